@@ -80,9 +80,9 @@ def specific_attenuation_db_per_m(
     Source: Rec. ITU-R P.833-10, Figure 2, scaled; see the constants above.
 
     >>> round(float(specific_attenuation_db_per_m(500.0, "conifer", "in")), 4)
-    0.2538
+    0.2537
     >>> round(float(specific_attenuation_db_per_m(500.0, "broadleaf", "out")), 4)
-    0.2115
+    0.2114
     """
     _require_one_of(kind, KINDS, "kind")
     _require_one_of(leaf, LEAF_STATES, "leaf")

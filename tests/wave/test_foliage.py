@@ -68,7 +68,8 @@ def test_leaf_state(kind, leaf, share):
 
 def test_straight_on_logarithmic_scales():
     middle = np.sqrt(LOWEST_MHZ * HIGHEST_MHZ)
-    assert specific_attenuation_db_per_m(middle, "tree", "in") == pytest.approx(2 * np.sqrt(0.02 * 0.2))
+    gamma = specific_attenuation_db_per_m(middle, "tree", "in")
+    assert gamma == pytest.approx(2 * np.sqrt(0.02 * 0.2))
 
 
 def test_amplitude_broadcasts_and_multiplies():
