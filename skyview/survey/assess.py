@@ -1,0 +1,284 @@
+"""The whole chain: a survey in, an answer for every spot, height and station out.
+
+Photographs give directions, outlines become upright screens in site metres, and every angle is
+taken at the antenna. Here, and only here, geometry meets losses.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from skyview.angles import Array, unit_from_azimuth_elevation, wrap_360_deg
+from skyview.errors import InputError
+from skyview.mount.sight import top_elevation
+from skyview.place import elevation
+from skyview.place.bearings import bearing_from, east_north_m
+from skyview.place.channels import centre_mhz
+from skyview.place.declination import Declination
+from skyview.survey.cameras import ViewCamera, camera_of, declination_of
+from skyview.survey.losses import Hindrance, hindrances, path_word
+from skyview.survey.models import Station, Survey
+from skyview.survey.results import PathRow
+from skyview.survey.screens import ViewScreen, screens_of
+
+Leaf = Literal["in", "out"]
+
+
+@dataclass(frozen=True)
+class Arrivals:
+    """Directions of every station at every antenna: arrays (A, S), radians and metres."""
+
+    azimuth: Array
+    distance_m: Array
+    arrival: Array
+    """Elevation from which the wave arrives, k = 4/3, or of the last edge."""
+    optical: Array
+    beyond: NDArray[np.bool_]
+    edge: tuple[tuple[str | None, ...], ...]
+    """Id of the hill that sets the arrival, by antenna and station."""
+
+
+@dataclass(frozen=True)
+class Assessment:
+    """What the survey's stations meet."""
+
+    rows: tuple[PathRow, ...]
+    """One row for each spot, height and station, in that order."""
+    declination: Declination
+    """Declination at the site."""
+    cameras: dict[str, ViewCamera]
+    """The views' cameras by id."""
+    screens: dict[str, list[ViewScreen]]
+    """The obstructions' screens by id."""
+    warnings: tuple[str, ...]
+    """Plain sentences: what was assumed, what is missing."""
+
+
+def assess(
+    survey: Survey,
+    *,
+    spots: Sequence[str] | None = None,
+    heights_m: Sequence[float] | None = None,
+    stations: Sequence[str] | None = None,
+    leaf: Leaf = "in",
+) -> Assessment:
+    """Every path of a survey, or of some of its spots, heights and stations.
+
+    Raises InputError where nothing can be said: no spot, no station, an unknown id.
+    """
+    cameras = {view.id: camera_of(survey, view) for view in survey.views}
+    notes = [note for camera in cameras.values() for note in camera.warnings]
+    screens, more = screens_of(survey, cameras)
+    chosen = _chosen_stations(survey, stations)
+    places = _antenna_places(survey, spots, heights_m)
+    antenna_m = np.array([place for _, _, place in places], float)
+    frequency = np.array([centre_mhz(survey.site.channel_plan, s.rf_channel) for s in chosen])
+    arrivals = _arrivals(survey, chosen, antenna_m, screens)
+    seen = _seen(cameras, arrivals)
+    met = hindrances(antenna_m, arrivals, frequency, screens, cameras, leaf)
+    magnetic = declination_of(survey)
+    notes += more + _general_notes(survey, magnetic, seen)
+    rows = _rows(survey, chosen, places, arrivals, frequency, met, seen, cameras, magnetic)
+    return Assessment(rows, magnetic, cameras, screens, tuple(dict.fromkeys(notes)))
+
+
+def _chosen_stations(survey: Survey, wanted: Sequence[str] | None) -> list[Station]:
+    if not survey.stations:
+        raise InputError(
+            "the survey has no stations",
+            field="stations",
+            mend="read a list with: skyview stations",
+        )
+    if wanted is None:
+        return list(survey.stations)
+    known = {s.id: s for s in survey.stations}
+    missing = [name for name in wanted if name not in known]
+    if missing:
+        raise InputError(
+            f"no station is called {missing[0]}",
+            field="stations",
+            mend=f"known: {', '.join(known)}",
+        )
+    return [known[name] for name in wanted]
+
+
+def _antenna_places(
+    survey: Survey, wanted: Sequence[str] | None, heights_m: Sequence[float] | None
+) -> list[tuple[str, float, Array]]:
+    """Spot id, height and east north up of every antenna position."""
+    if not survey.spots:
+        raise InputError(
+            "the survey has no spot for an antenna",
+            field="spots",
+            mend="add one with: skyview set SURVEY --add spots "
+            '\'{"id": "ridge", "enu_m": [0, 0, 6], "heights_m": [1.5, 3]}\'',
+        )
+    known = {spot.id: spot for spot in survey.spots}
+    missing = [name for name in wanted or () if name not in known]
+    if missing:
+        raise InputError(
+            f"no spot is called {missing[0]}", field="spots", mend=f"known: {', '.join(known)}"
+        )
+    places = []
+    for spot in [known[name] for name in wanted] if wanted else survey.spots:
+        own = sorted(
+            {a.height_m for a in survey.antennas if a.spot == spot.id and a.height_m is not None}
+        )
+        for height in heights_m or spot.heights_m or own or [3.0]:
+            place = np.array(spot.enu_m, float) + np.array([0.0, 0.0, height])
+            places.append((spot.id, float(height), place))
+    return places
+
+
+def _arrivals(
+    survey: Survey, chosen: list[Station], antenna_m: Array, screens: dict[str, list[ViewScreen]]
+) -> Arrivals:
+    site = survey.site
+    place = east_north_m(
+        site.latitude_deg,
+        site.longitude_deg,
+        [s.latitude_deg for s in chosen],
+        [s.longitude_deg for s in chosen],
+    )
+    azimuth, distance = bearing_from(place[None, :, :], antenna_m[:, None, :2])
+    ground = site.ground_amsl_m or 0.0
+    own = ground + antenna_m[:, 2:3]
+    top = np.array([s.antenna_amsl_m for s in chosen], float)
+    haat = np.array([np.nan if s.haat_m is None else s.haat_m for s in chosen])
+    level = elevation.smooth_level_amsl_m(ground, top, haat)
+    beyond = elevation.beyond_horizon(own, top, distance, level)
+    direct = elevation.elevation_over_earth(own, top, distance)
+    smooth = -elevation.horizon_dip(own - level)
+    edge, hill = _hill_edges(antenna_m, azimuth, screens)
+    over = np.fmax(smooth, edge)
+    by_hill = beyond & (np.nan_to_num(edge, nan=-np.inf) > smooth)
+    return Arrivals(
+        azimuth=azimuth,
+        distance_m=distance,
+        arrival=np.where(beyond, over, direct),
+        optical=elevation.optical_elevation(own, top, distance),
+        beyond=beyond,
+        edge=tuple(
+            tuple(h if yes else None for h, yes in zip(hs, row, strict=True))
+            for hs, row in zip(hill, by_hill, strict=True)
+        ),
+    )
+
+
+def _hill_edges(
+    antenna_m: Array, azimuth: Array, screens: dict[str, list[ViewScreen]]
+) -> tuple[Array, list[list[str | None]]]:
+    """Elevation of the highest marked hill on each bearing (A, S), and which hill it is."""
+    best = np.full(azimuth.shape, np.nan)
+    which = np.full(azimuth.shape, -1)
+    hills = [h for h, views in screens.items() if views[0].obstruction.kind == "hill"]
+    for index, name in enumerate(hills):
+        for seen in screens[name]:
+            for part in seen.screen.parts:
+                edge = top_elevation(
+                    seen.screen.points(part[0]), seen.screen.azimuth, antenna_m, azimuth
+                )
+                higher = np.nan_to_num(edge, nan=-np.inf) > np.nan_to_num(best, nan=-np.inf)
+                best, which = np.where(higher, edge, best), np.where(higher, index, which)
+    return best, [[hills[i] if i >= 0 else None for i in row] for row in which]
+
+
+def _seen(cameras: dict[str, ViewCamera], arrivals: Arrivals) -> dict[str, Array]:
+    """Whether each view covers each arrival. (A, S) by view"""
+    rays = unit_from_azimuth_elevation(arrivals.azimuth, arrivals.arrival)
+    return {name: camera.covers(rays) for name, camera in cameras.items()}
+
+
+def _sigmas(
+    survey: Survey, cameras: dict[str, ViewCamera], seen: dict[str, Array], arrivals: Arrivals
+) -> tuple[Array, Array]:
+    """Sigma of azimuth and elevation against the pictures; NaN elevation where none shows it."""
+    own = survey.site.position_sigma_m / np.maximum(arrivals.distance_m, 1.0)
+    azimuth = np.full(own.shape, np.inf)
+    height = np.full(own.shape, np.nan)
+    rays = unit_from_azimuth_elevation(arrivals.azimuth, arrivals.arrival)
+    for name, camera in cameras.items():
+        x, y = camera.picture.camera.pixels(rays)
+        sigma_az, sigma_el = camera.picture.direction_sigma(x, y)
+        better = seen[name].astype(bool) & (np.nan_to_num(sigma_az, nan=np.inf) < azimuth)
+        azimuth, height = np.where(better, sigma_az, azimuth), np.where(better, sigma_el, height)
+    return np.hypot(np.where(np.isfinite(azimuth), azimuth, 0.0), own), height
+
+
+def _rows(
+    survey: Survey,
+    chosen: list[Station],
+    places: list[tuple[str, float, Array]],
+    arrivals: Arrivals,
+    frequency: Array,
+    met: Hindrance,
+    seen: dict[str, Array],
+    cameras: dict[str, ViewCamera],
+    magnetic: Declination,
+) -> tuple[PathRow, ...]:
+    """The arrays as rows for people and programs; all arithmetic is done by now."""
+    bearing = np.degrees(arrivals.azimuth)
+    compass = wrap_360_deg(bearing - magnetic.declination_deg)
+    sigma_az, sigma_el = _sigmas(survey, cameras, seen, arrivals)
+    anywhere = np.any(list(seen.values()), axis=0) if seen else np.zeros(bearing.shape, bool)
+    rows = []
+    for a, (spot, height, _) in enumerate(places):
+        antenna = next(
+            (n.id for n in survey.antennas if n.spot == spot and n.height_m == height), None
+        )
+        for s, station in enumerate(chosen):
+            answer = met.at(a, s)
+            rows.append(
+                PathRow(
+                    spot=spot,
+                    antenna_height_m=height,
+                    antenna=antenna,
+                    station=station.id,
+                    rf_channel=station.rf_channel,
+                    frequency_mhz=float(frequency[s]),
+                    bearing_deg=float(bearing[a, s]),
+                    magnetic_bearing_deg=float(compass[a, s]),
+                    bearing_sigma_deg=float(np.degrees(sigma_az[a, s])),
+                    distance_km=float(arrivals.distance_m[a, s] / 1000.0),
+                    arrival_elevation_deg=float(np.degrees(arrivals.arrival[a, s])),
+                    optical_elevation_deg=float(np.degrees(arrivals.optical[a, s])),
+                    elevation_sigma_deg=_known(np.degrees(sigma_el[a, s])),
+                    beyond_horizon=bool(arrivals.beyond[a, s]),
+                    path=path_word(answer, bool(anywhere[a, s])),
+                    unseen_behind=bool(anywhere[a, s] and met.unseen_behind(a, s, seen)),
+                    obstruction=answer.costliest,
+                    shares_db=answer.shares_db,
+                    clearance_deg=_known(np.degrees(answer.clearance)),
+                    clearance_m=_known(answer.clearance_m),
+                    clearance_fresnel_radii=_known(answer.clearance_radii),
+                    obstruction_loss_db=answer.loss_db,
+                )
+            )
+    return tuple(rows)
+
+
+def _known(value: float) -> float | None:
+    return None if np.isnan(value) else float(value)
+
+
+def _general_notes(survey: Survey, magnetic: Declination, seen: dict[str, Array]) -> list[str]:
+    notes = []
+    if survey.site.ground_amsl_m is None:
+        notes.append(
+            "site.ground_amsl_m is not known and taken as 0 m: elevations of stations are rough"
+        )
+    if not magnetic.in_span:
+        notes.append("the date lies outside the magnetic models: the nearest year was used")
+    if not survey.views:
+        notes.append("the survey has no view: every direction is not seen")
+    if not survey.limits.lines_checked:
+        notes.append(
+            "nobody has said that power lines were looked for: look before anything is raised, "
+            "then set limits.lines_checked=yes"
+        )
+    return notes

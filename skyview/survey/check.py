@@ -1,0 +1,302 @@
+"""What is missing in a valid survey and what to do next, in the order of the work.
+
+Each finding is one sentence and, where there is one, a command that mends it. Looking for power
+lines comes first: it is done before anything is carried onto a roof.
+"""
+
+from __future__ import annotations
+
+import shlex
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from skyview.errors import SkyviewError
+from skyview.photo.facts import read_header
+from skyview.place.channels import channels_of, probably_virtual
+from skyview.survey.models import Survey, View
+from skyview.survey.storage import photo_path
+
+FEW_MARKS = 2
+"""Fewer marks than this leave yaw or scale to what was known before."""
+
+_GIVE_AZIMUTH = frozenset({"landmark", "bearing", "sun", "shadow", "station", "tie"})
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing that is missing, doubtful or worth knowing."""
+
+    severity: Literal["missing", "warning", "note"]
+    """missing: no answer, or no safe one, without it; warning: probably wrong; note: an answer
+    gets better with it."""
+    field: str
+    """Path of the field, as people type it."""
+    sentence: str
+    """What is the matter."""
+    mend: str | None
+    """A command that mends it, with words in capitals to be filled in."""
+
+
+def check(survey: Survey, folder: str | Path) -> list[Finding]:
+    """What to do next with this survey, which lies in ``folder``: an empty list when nothing.
+
+    Reads the headers of the photographs; raises nothing that a valid survey can cause.
+    """
+    command = _Command(folder)
+    return [
+        *_safety(survey, command),
+        *_spots(survey, command),
+        *_views(survey, folder, command),
+        *_site(survey, command),
+        *_stations(survey, command),
+        *_obstructions(survey, command),
+    ]
+
+
+class _Command:
+    """Writes the commands that people can type."""
+
+    def __init__(self, folder: str | Path) -> None:
+        self.folder = shlex.quote(str(folder))
+
+    def set(self, path: str, value: str) -> str:
+        return f"skyview set {self.folder} {shlex.quote(f'{path}={value}')}"
+
+    def add(self, list_name: str, item: str) -> str:
+        return f"skyview set {self.folder} --add {list_name} {shlex.quote(item)}"
+
+
+def _safety(survey: Survey, command: _Command) -> Iterator[Finding]:
+    if not survey.limits.lines_checked:
+        yield Finding(
+            "missing",
+            "limits.lines_checked",
+            "Nobody has noted that power lines were looked for; do that before anything else, "
+            "and keep every mast and ladder clear of them as the local code says.",
+            command.set("limits.lines_checked", "yes"),
+        )
+
+
+def _spots(survey: Survey, command: _Command) -> Iterator[Finding]:
+    if not survey.spots:
+        yield Finding(
+            "missing",
+            "spots",
+            "There is no spot where an antenna may stand.",
+            command.add("spots", '{"id": "ID", "enu_m": [EAST, NORTH, UP], "heights_m": [1.5]}'),
+        )
+
+
+def _views(survey: Survey, folder: str | Path, command: _Command) -> Iterator[Finding]:
+    if not survey.views:
+        yield Finding(
+            "missing",
+            "views",
+            "There is no photograph of the view.",
+            command.add(
+                "views",
+                '{"id": "ID", "photo": "photos/NAME.jpg", "size_px": [WIDTH, HEIGHT], '
+                '"camera_enu_m": [EAST, NORTH, UP]}',
+            ),
+        )
+    for view in survey.views:
+        yield from _photo(view, folder, command)
+        yield from _marks(survey, view, command)
+
+
+def _photo(view: View, folder: str | Path, command: _Command) -> Iterator[Finding]:
+    field = f"views.{view.id}.photo"
+    try:
+        path = photo_path(folder, view)
+        if not path.exists():
+            yield Finding(
+                "missing",
+                field,
+                f"The photograph {view.photo} of view {view.id} is not in the survey's folder.",
+                command.set(field, "photos/NAME.jpg"),
+            )
+            return
+        facts = read_header(path)
+    except (SkyviewError, OSError) as error:
+        message = error.message if isinstance(error, SkyviewError) else str(error.strerror)
+        yield Finding(
+            "missing",
+            field,
+            f"The photograph {view.photo} of view {view.id} cannot be used: {message}.",
+            command.set(field, "photos/NAME.jpg"),
+        )
+        return
+    size = (facts.width_px, facts.height_px)
+    if size != view.size_px:
+        yield Finding(
+            "warning",
+            f"views.{view.id}.size_px",
+            f"The photograph {view.photo} is {size[0]} x {size[1]} px upright, but view {view.id} "
+            f"says {view.size_px[0]} x {view.size_px[1]}; marks and outlines may lie wrong.",
+            command.set(f"views.{view.id}.size_px", f"[{size[0]}, {size[1]}]"),
+        )
+
+
+def _marks(survey: Survey, view: View, command: _Command) -> Iterator[Finding]:
+    marks = [mark for mark in survey.marks if mark.view == view.id]
+    add = command.add(
+        "marks",
+        f'{{"id": "ID", "view": "{view.id}", "kind": "landmark", "landmark": "ID", '
+        '"points_px": [[X, Y]]}',
+    )
+    if not marks:
+        sentence = f"View {view.id} has no marks: nothing ties its pixels to compass directions."
+        yield Finding("missing", "marks", sentence, add)
+    elif not any(mark.kind in _GIVE_AZIMUTH for mark in marks):
+        sentence = f"No mark of view {view.id} tells its azimuth; level and plumb marks do not."
+        yield Finding("missing", "marks", sentence, add)
+    elif len(marks) < FEW_MARKS:
+        sentence = f"View {view.id} has one mark; a second far from it would fix the scale too."
+        yield Finding("warning", "marks", sentence, add)
+    if view.taken is None and any(mark.kind in ("sun", "shadow") for mark in marks):
+        yield Finding(
+            "missing",
+            f"views.{view.id}.taken",
+            f"View {view.id} has marks by the sun but no time at which it was taken.",
+            command.set(f"views.{view.id}.taken", "2026-06-01T14:05:00+00:00"),
+        )
+    frames = {frame.file for frame in view.frames}
+    for mark in marks:
+        if mark.frame is not None and mark.frame not in frames:
+            yield Finding(
+                "warning",
+                f"marks.{mark.id}.frame",
+                f"Mark {mark.id} names the frame {mark.frame}, which view {view.id} does not have.",
+                command.set(f"marks.{mark.id}.frame", "FILE"),
+            )
+    if marks and view.calibration is None:
+        yield Finding(
+            "missing",
+            f"views.{view.id}.calibration",
+            f"View {view.id} is not calibrated yet.",
+            f"skyview calibrate {command.folder}",
+        )
+
+
+def _site(survey: Survey, command: _Command) -> Iterator[Finding]:
+    if survey.site.ground_amsl_m is None:
+        yield Finding(
+            "warning",
+            "site.ground_amsl_m",
+            "How high the ground lies above the sea is not known; elevations of near stations "
+            "and landmarks are uncertain without it.",
+            command.set("site.ground_amsl_m", "METRES"),
+        )
+    zone = survey.site.time_zone
+    if zone is not None and not _is_time_zone(zone):
+        yield Finding(
+            "warning",
+            "site.time_zone",
+            f"The time zone {zone} is not known on this computer.",
+            command.set("site.time_zone", "UTC"),
+        )
+
+
+def _is_time_zone(name: str) -> bool:
+    try:
+        ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        return False
+    return True
+
+
+def _stations(survey: Survey, command: _Command) -> Iterator[Finding]:
+    if not survey.stations:
+        yield Finding(
+            "missing",
+            "stations",
+            "There are no stations.",
+            f"skyview stations {command.folder} LIST.csv",
+        )
+    plan = survey.site.channel_plan
+    known = frozenset(channels_of(plan))
+    by_channel: dict[int, list[str]] = {}
+    for station in survey.stations:
+        by_channel.setdefault(station.rf_channel, []).append(station.id)
+    for channel, ids in by_channel.items():
+        field = f"stations.{ids[0]}.rf_channel"
+        mend = command.set(field, "CHANNEL")
+        if bool(probably_virtual(plan, channel)):
+            sentence = (
+                f"Channel {channel} of {_some(ids)} is probably a virtual channel; "
+                "the RF channel is the one on the air."
+            )
+            yield Finding("warning", field, sentence, mend)
+        elif channel not in known:
+            sentence = f"Channel {channel} of {_some(ids)} is not in the plan {plan}."
+            yield Finding("warning", field, sentence, mend)
+
+
+def _some(ids: list[str], most: int = 3) -> str:
+    """The first few ids and how many more there are.
+
+    >>> _some(["QA", "QB", "QC", "QD", "QE"])
+    'QA, QB, QC and 2 more'
+    """
+    more = f" and {len(ids) - most} more" if len(ids) > most else ""
+    return ", ".join(ids[:most]) + more
+
+
+def _obstructions(survey: Survey, command: _Command) -> Iterator[Finding]:
+    if not survey.obstructions:
+        yield Finding(
+            "note",
+            "obstructions",
+            "No obstruction is marked: every path will count as clear of trees and walls.",
+            command.add("obstructions", '{"id": "ID", "kind": "tree", "distance_m": METRES}'),
+        )
+    seen_in = _views_of(survey)
+    for thing in survey.obstructions:
+        name, hazard = f"obstructions.{thing.id}", thing.kind == "power_line"
+        if hazard and thing.line_enu_m is None:
+            yield Finding(
+                "missing",
+                f"{name}.line_enu_m",
+                f"Where the power line {thing.id} runs is not known; treat it as within reach.",
+                command.set(f"{name}.line_enu_m", "[[EAST, NORTH, UP], [EAST, NORTH, UP]]"),
+            )
+        if hazard:
+            continue
+        views = seen_in.get(thing.id, set())
+        placed = thing.enu_m is not None or len(views) > 1
+        if thing.distance_m is None and not placed:
+            yield Finding(
+                "missing",
+                f"{name}.distance_m",
+                f"The distance of {thing.id} is not known.",
+                command.set(f"{name}.distance_m", "METRES"),
+            )
+        elif thing.distance_m is not None and thing.distance_from is None and not placed:
+            yield Finding(
+                "warning",
+                f"{name}.distance_from",
+                f"From which view the distance of {thing.id} counts is not known.",
+                command.set(f"{name}.distance_from", min(views, default="VIEW")),
+            )
+        if not views:
+            yield Finding(
+                "missing",
+                "outlines",
+                f"The obstruction {thing.id} has no outline in any view.",
+                command.add(
+                    "outlines",
+                    f'{{"id": "ID", "obstruction": "{thing.id}", "view": "VIEW", '
+                    '"rings_px": [[[X, Y], [X, Y], [X, Y]]]}',
+                ),
+            )
+
+
+def _views_of(survey: Survey) -> dict[str, set[str]]:
+    """For each obstruction the views that it is outlined in."""
+    views: dict[str, set[str]] = {}
+    for outline in survey.outlines:
+        views.setdefault(outline.obstruction, set()).add(outline.view)
+    return views

@@ -1,0 +1,257 @@
+"""What the screens cost each path: losses, clearances, the word.
+
+Arrays run over antenna positions (A) and stations (S); only obstructions and views are looped
+over. The loss of an outline is that of it alone, by the boundary-line form of the Fresnel
+integral over its polygons.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from skyview.angles import Array
+from skyview.constants import wavelength_m
+from skyview.mount.sight import Seen, clearance_m, see
+from skyview.survey.cameras import ViewCamera
+from skyview.survey.results import PathWord
+from skyview.survey.screens import ViewScreen
+from skyview.wave.aperture import aperture_field, loss_db
+from skyview.wave.foliage import crown_amplitude
+from skyview.wave.fresnel import first_zone_radius_m
+
+if TYPE_CHECKING:
+    from skyview.survey.assess import Arrivals
+
+REACH = np.radians(20.0)
+"""Outlines farther from the ray than this, and than ``REACH_RADII``, are no part of a path."""
+
+REACH_RADII = 6.0
+"""The same in radii of the first Fresnel zone."""
+
+CLEAR_DB, BLOCKED_DB = 1.0, 6.0
+"""At most ``CLEAR_DB`` is clear, more than ``BLOCKED_DB`` is blocked, between is grazing."""
+
+
+@dataclass(frozen=True)
+class Answer:
+    """One path."""
+
+    costliest: str | None
+    shares_db: dict[str, float]
+    loss_db: float
+    tree_share: float
+    """Share of the positive decibels that crowns cost."""
+    clearance: float
+    """Radians, negative inside, NaN where no outline is near."""
+    clearance_m: float
+    clearance_radii: float
+
+
+@dataclass(frozen=True)
+class Hindrance:
+    """All paths before all obstructions: arrays (O, A, S), NaN where an outline is not near."""
+
+    names: tuple[str, ...]
+    trees: tuple[bool, ...]
+    loss_db: Array
+    clearance: Array
+    clearance_m: Array
+    clearance_radii: Array
+    hidden_free: dict[str, NDArray[np.bool_]]
+    """By view: hidden in it by a thing of which the antenna's ray is free. (A, S)"""
+
+    def at(self, a: int, s: int) -> Answer:
+        """The answer at one antenna and station."""
+        loss = self.loss_db[:, a, s]
+        near = np.flatnonzero(np.isfinite(loss))
+        if not near.size:
+            return Answer(None, {}, 0.0, 0.0, np.nan, np.nan, np.nan)
+        worst = int(near[np.argmax(loss[near])])
+        positive = np.maximum(loss[near], 0.0)
+        crowns = positive[np.array(self.trees)[near]].sum()
+        total = positive.sum()
+        return Answer(
+            costliest=self.names[worst],
+            shares_db={self.names[i]: float(loss[i]) for i in near},
+            loss_db=float(loss[worst]),
+            tree_share=float(crowns / total) if total > 0.0 else 0.0,
+            clearance=float(self.clearance[worst, a, s]),
+            clearance_m=float(self.clearance_m[worst, a, s]),
+            clearance_radii=float(self.clearance_radii[worst, a, s]),
+        )
+
+    def unseen_behind(self, a: int, s: int, seen: dict[str, Array]) -> bool:
+        """Whether every view that covers this direction had it hidden by what is now cleared."""
+        covering = [name for name, covers in seen.items() if covers[a, s]]
+        return bool(covering) and all(self.hidden_free[name][a, s] for name in covering)
+
+
+def path_word(answer: Answer, seen: bool) -> PathWord:
+    """The word of a path from the loss of its costliest outline.
+
+    >>> path_word(Answer("oak", {"oak": 4.0}, 4.0, 1.0, -0.1, -2.0, -0.5), True)
+    'through_trees'
+    """
+    if not seen:
+        return "not_seen"
+    if answer.loss_db <= CLEAR_DB:
+        return "clear"
+    if answer.tree_share > 0.5:
+        return "through_trees"
+    return "blocked" if answer.loss_db > BLOCKED_DB else "grazing"
+
+
+def hindrances(
+    antenna_m: Array,
+    arrivals: Arrivals,
+    frequency_mhz: Array,
+    screens: dict[str, list[ViewScreen]],
+    cameras: dict[str, ViewCamera],
+    leaf: str,
+) -> Hindrance:
+    """Loss and clearance of every obstruction alone before every path."""
+    solid = {name: views for name, views in screens.items() if not views[0].is_wire}
+    shape = (len(solid), *arrivals.azimuth.shape)
+    loss, clear, metres, radii = (np.full(shape, np.nan) for _ in range(4))
+    free = np.ones(shape, bool)
+    for o, (name, views) in enumerate(solid.items()):
+        sets_arrival = np.array([[edge == name for edge in row] for row in arrivals.edge])
+        nearest = _nearest_view(views, antenna_m)
+        for v, screen in enumerate(views):
+            at = np.flatnonzero(nearest == v)
+            if at.size:
+                part = _one_screen(screen, antenna_m[at], _at(arrivals, at), frequency_mhz, leaf)
+                usable = part.near & ~sets_arrival[at]
+                loss[o, at] = np.where(usable, part.loss_db, np.nan)
+                metres[o, at] = np.where(usable, part.clearance_m, np.nan)
+                clear[o, at] = np.where(usable, part.clearance, np.nan)
+                radii[o, at] = np.where(usable, part.radii, np.nan)
+                free[o, at] = ~part.near | (part.clearance_m > 0.0)
+    return Hindrance(
+        names=tuple(solid),
+        trees=tuple(views[0].is_tree for views in solid.values()),
+        loss_db=loss,
+        clearance=clear,
+        clearance_m=metres,
+        clearance_radii=radii,
+        hidden_free=_hidden_free(arrivals, solid, cameras, free),
+    )
+
+
+@dataclass(frozen=True)
+class _Directions:
+    azimuth: Array
+    arrival: Array
+    distance_m: Array
+
+
+def _at(arrivals: Arrivals, at: NDArray[np.intp]) -> _Directions:
+    return _Directions(arrivals.azimuth[at], arrivals.arrival[at], arrivals.distance_m[at])
+
+
+@dataclass(frozen=True)
+class _OneScreen:
+    loss_db: Array
+    clearance: Array
+    clearance_m: Array
+    radii: Array
+    near: NDArray[np.bool_]
+
+
+def _nearest_view(views: list[ViewScreen], antenna_m: Array) -> Array:
+    """Which view's camera stood nearest to each antenna: its outline is the best known there."""
+    gaps = [np.linalg.norm(antenna_m - view.camera_m, axis=1) for view in views]
+    return np.asarray(np.argmin(gaps, axis=0))
+
+
+def _look(screen: ViewScreen, antenna_m: Array, to: _Directions) -> list[Seen]:
+    upright = screen.screen
+    return [
+        see(
+            tuple(upright.points(ring) for ring in part),
+            upright.azimuth,
+            antenna_m,
+            to.azimuth,
+            to.arrival,
+        )
+        for part in upright.parts
+    ]
+
+
+def _one_screen(
+    screen: ViewScreen, antenna_m: Array, to: _Directions, frequency_mhz: Array, leaf: str
+) -> _OneScreen:
+    """One obstruction's parts together before every path."""
+    parts = _look(screen, antenna_m, to)
+    gaps = np.array([np.where(p.ahead, clearance_m(p.rings), np.inf) for p in parts])
+    first = np.argmin(np.arctan2(gaps, [p.distance_m for p in parts]), axis=0)
+    gap = np.take_along_axis(gaps, first[None], axis=0)[0]
+    distance = np.take_along_axis(np.array([p.distance_m for p in parts]), first[None], axis=0)[0]
+    wave = wavelength_m(frequency_mhz)[None, :]
+    radius = first_zone_radius_m(
+        np.broadcast_to(frequency_mhz, gap.shape),
+        distance,
+        np.maximum(to.distance_m - distance, 1.0),
+    )
+    near = np.isfinite(gap)
+    angle = np.arctan2(np.where(near, gap, 0.0), distance)
+    near &= (angle < REACH) | (gap < REACH_RADII * radius)
+    opening = np.zeros(gap.shape, complex)
+    for part in parts:
+        for index, (x, y) in enumerate(part.rings):
+            pick = near & part.ahead
+            field = aperture_field(
+                x[pick],
+                y[pick],
+                np.broadcast_to(wave, gap.shape)[pick],
+                part.distance_m[pick],
+                np.maximum(to.distance_m - part.distance_m, 1.0)[pick],
+            )
+            opening[pick] += field if index == 0 else -field
+    amplitude = _amplitude(screen, frequency_mhz, leaf)
+    return _OneScreen(
+        loss_db=loss_db(1.0 - (1.0 - amplitude) * opening),
+        clearance=angle,
+        clearance_m=gap,
+        radii=gap / radius,
+        near=near,
+    )
+
+
+def _amplitude(screen: ViewScreen, frequency_mhz: Array, leaf: str) -> Array:
+    """What the shape lets through, (S,): decibels per metre of crown where there are any,
+    else its share of sky, else nothing; never both."""
+    thing = screen.obstruction
+    if not screen.is_tree:
+        return np.zeros(frequency_mhz.shape)
+    if thing.kind == "dead_tree" and thing.depth_m is None and screen.sky_share is not None:
+        return np.full(frequency_mhz.shape, screen.sky_share)
+    depth = thing.depth_m if thing.depth_m is not None else screen.screen.mean_width_m
+    return crown_amplitude(depth, frequency_mhz, thing.kind, leaf)
+
+
+def _hidden_free(
+    arrivals: Arrivals,
+    solid: dict[str, list[ViewScreen]],
+    cameras: dict[str, ViewCamera],
+    free: NDArray[np.bool_],
+) -> dict[str, NDArray[np.bool_]]:
+    """By view: the direction lay behind an outline whose thing the antenna's ray now clears."""
+    size = arrivals.azimuth.size
+    to = _Directions(
+        arrivals.azimuth.reshape(1, size),
+        arrivals.arrival.reshape(1, size),
+        arrivals.distance_m.reshape(1, size),
+    )
+    hidden = {name: np.zeros(arrivals.azimuth.shape, bool) for name in cameras}
+    for o, views in enumerate(solid.values()):
+        for screen in views:
+            inside = np.zeros((1, size), bool)
+            for part in _look(screen, screen.camera_m[None, :], to):
+                inside |= part.ahead & (clearance_m(part.rings) < 0.0)
+            hidden[screen.view] |= inside.reshape(arrivals.azimuth.shape) & free[o]
+    return hidden

@@ -1,0 +1,224 @@
+"""All that the picture of one view needs, gathered from a survey and its assessment."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from skyview.angles import Array, azimuth_elevation_of, unit_from_azimuth_elevation, wrap_180_deg
+from skyview.errors import InputError
+from skyview.photo.pixels import read_pixels
+from skyview.survey.assess import Assessment, Leaf
+from skyview.survey.cameras import ViewCamera
+from skyview.survey.models import Obstruction, Survey, View
+from skyview.survey.results import FresnelMark, PathRow, Plate, Silhouette
+from skyview.survey.screens import WIRES, ViewScreen
+from skyview.survey.storage import photo_path
+from skyview.wave.fresnel import first_zone_radius_m
+
+BOTTOM_DEG, TOP_DEG = -13.0, 38.0
+"""A plate shows no more than this, unless an outline rises higher."""
+
+HIGHEST_DEG = 60.0
+PIXELS_AT_MOST = 8000
+"""Longest side at which a photograph is held for drawing."""
+
+
+@dataclass(frozen=True)
+class _Extent:
+    left: float
+    right: float
+    bottom: float
+    top: float
+
+
+def plate_of(
+    survey: Survey,
+    folder: str | Path,
+    found: Assessment,
+    *,
+    view: str | None = None,
+    spot: str | None = None,
+    height_m: float | None = None,
+    station: str | None = None,
+    leaf: Leaf = "in",
+) -> Plate:
+    """The plate of one view with what one antenna position meets.
+
+    Without a view the first of the spot is taken, without a spot the first, without a height
+    the spot's highest. Raises InputError for an unknown id or a survey without a view.
+    """
+    row = _position(found, spot, height_m)
+    chosen = _view(survey, view, row.spot)
+    camera = found.cameras[chosen.id]
+    place = next(s for s in survey.spots if s.id == row.spot)
+    antenna_m = np.array(place.enu_m, float) + np.array([0.0, 0.0, row.antenna_height_m])
+    rows = tuple(
+        r for r in found.rows if r.spot == row.spot and r.antenna_height_m == row.antenna_height_m
+    )
+    silhouettes = tuple(
+        _silhouette(_nearest(screens, antenna_m), antenna_m) for screens in found.screens.values()
+    ) + tuple(
+        _line(thing, antenna_m)
+        for thing in survey.obstructions
+        if thing.kind in WIRES and thing.line_enu_m
+    )
+    extent = _extent(camera, rows, silhouettes)
+    sigma = _typical_sigma_deg(camera, extent)
+    selected = next((r for r in rows if r.station == station), None)
+    if station is not None and selected is None:
+        raise InputError(f"no station is called {station}", field="stations")
+    photo = read_pixels(photo_path(folder, chosen), PIXELS_AT_MOST)
+    return Plate(
+        title=survey.title or "Survey",
+        view=chosen.id,
+        photo_rgb=photo,
+        pixel_of=_Pixels(camera, photo.shape[1] / chosen.size_px[0]),
+        left_deg=extent.left,
+        right_deg=extent.right,
+        bottom_deg=extent.bottom,
+        top_deg=extent.top,
+        declination_deg=found.declination.declination_deg,
+        azimuth_sigma_deg=sigma[0],
+        elevation_sigma_deg=sigma[1],
+        spot=row.spot,
+        antenna_height_m=row.antenna_height_m,
+        above_camera_m=float(antenna_m[2] - chosen.camera_enu_m[2]),
+        leaf=leaf,
+        taken=chosen.taken[:10] if chosen.taken else None,
+        rows=rows,
+        silhouettes=silhouettes,
+        selected=station,
+        fresnel=_fresnel_mark(selected, found, antenna_m) if selected else None,
+    )
+
+
+@dataclass(frozen=True)
+class _Pixels:
+    """Azimuth and elevation [deg] to pixels of the photograph as it was read."""
+
+    camera: ViewCamera
+    share: float
+
+    def __call__(self, azimuth_deg: Array, elevation_deg: Array) -> tuple[Array, Array]:
+        rays = unit_from_azimuth_elevation(np.radians(azimuth_deg), np.radians(elevation_deg))
+        x, y = self.camera.picture.camera.pixels(rays)
+        width = self.camera.view.size_px[0]
+        if self.camera.full_circle:
+            x = np.mod(x, width)
+        shown = self.camera.covers(rays)
+        return np.where(shown, x, np.nan) * self.share, np.where(shown, y, np.nan) * self.share
+
+
+def _position(found: Assessment, spot: str | None, height_m: float | None) -> PathRow:
+    at_spot = [r for r in found.rows if r.spot == (spot or found.rows[0].spot)]
+    highest = max(r.antenna_height_m for r in at_spot)
+    wanted = highest if height_m is None else height_m
+    return min(at_spot, key=lambda r: abs(r.antenna_height_m - wanted))
+
+
+def _view(survey: Survey, wanted: str | None, spot: str) -> View:
+    if not survey.views:
+        raise InputError(
+            "the survey has no view to draw on",
+            field="views",
+            mend="add a photograph with: skyview photo FILE --into SURVEY --spot ID",
+        )
+    if wanted is None:
+        return next((v for v in survey.views if v.spot == spot), survey.views[0])
+    known = {v.id: v for v in survey.views}
+    if wanted not in known:
+        raise InputError(
+            f"no view is called {wanted}", field="views", mend=f"known: {', '.join(known)}"
+        )
+    return known[wanted]
+
+
+def _nearest(screens: list[ViewScreen], antenna_m: Array) -> ViewScreen:
+    return min(screens, key=lambda s: float(np.linalg.norm(antenna_m - s.camera_m)))
+
+
+def _silhouette(seen: ViewScreen, antenna_m: Array) -> Silhouette:
+    screen = seen.screen
+    rings = []
+    for ring in screen.marked:
+        azimuth, elevation = azimuth_elevation_of(screen.points(ring) - antenna_m)
+        rings.append(np.degrees(np.stack([np.unwrap(azimuth), elevation], axis=1)))
+    distance = float(np.hypot(*(screen.foot_m - antenna_m[:2])))
+    return Silhouette(seen.obstruction.id, seen.obstruction.kind, distance, tuple(rings))
+
+
+def _line(thing: Obstruction, antenna_m: Array) -> Silhouette:
+    """A wire as the antenna sees it: its points there and back."""
+    offset = np.array(thing.line_enu_m, float) - antenna_m
+    azimuth, elevation = azimuth_elevation_of(offset)
+    path = np.degrees(np.stack([np.unwrap(azimuth), elevation], axis=1))
+    nearest = float(np.hypot(offset[:, 0], offset[:, 1]).min())
+    return Silhouette(thing.id, thing.kind, nearest, (np.concatenate([path, path[-2:0:-1]]),))
+
+
+def _extent(
+    camera: ViewCamera, rows: tuple[PathRow, ...], silhouettes: tuple[Silhouette, ...]
+) -> _Extent:
+    """What the plate shows: the picture's width, and the height where things happen."""
+    width, height = camera.view.size_px
+    x, y = np.meshgrid(np.linspace(0.0, width, 61), np.linspace(0.0, height, 41))
+    azimuth, elevation = (np.degrees(v) for v in camera.picture.camera.directions(x, y))
+    tops = [ring[:, 1].max() for s in silhouettes for ring in s.rings_deg[:1]]
+    top = min(max([TOP_DEG, *(t + 4.0 for t in tops)]), HIGHEST_DEG, float(np.nanmax(elevation)))
+    bottom = max(BOTTOM_DEG, float(np.nanmin(elevation)))
+    if top <= bottom:
+        bottom, top = float(np.nanmin(elevation)), float(np.nanmax(elevation))
+    if camera.full_circle:
+        left = _widest_gap_deg([r.bearing_deg for r in rows])
+        return _Extent(left, left + 360.0, bottom, top)
+    level = np.where((elevation >= bottom) & (elevation <= top), azimuth, np.nan)
+    middle = float(np.degrees(camera.picture.camera.directions(width / 2, height / 2)[0]))
+    aside = wrap_180_deg(level - middle)
+    left, right = middle + float(np.nanmin(aside)), middle + float(np.nanmax(aside))
+    left -= 360.0 * np.floor(right / 360.0 - 1e-9) if right > 360.0 else 0.0
+    return _Extent(left, left + float(np.nanmax(aside) - np.nanmin(aside)), bottom, top)
+
+
+def _widest_gap_deg(bearings_deg: list[float]) -> float:
+    """The azimuth, in -180..180, at which a full circle is best cut: amid the widest gap."""
+    order = np.sort(np.array(bearings_deg))
+    gap = np.diff(np.append(order, order[0] + 360.0))
+    widest = int(np.argmax(gap))
+    return float(wrap_180_deg(order[widest] + gap[widest] / 2.0))
+
+
+def _typical_sigma_deg(camera: ViewCamera, extent: _Extent) -> tuple[float, float]:
+    azimuth = np.linspace(extent.left, extent.right, 37)
+    low, high = max(extent.bottom, 0.0), min(extent.top, 10.0)
+    elevation = np.full(azimuth.shape, (low + high) / 2.0)
+    rays = unit_from_azimuth_elevation(np.radians(azimuth), np.radians(elevation))
+    sigma = camera.picture.direction_sigma(*camera.picture.camera.pixels(rays))
+    return float(np.degrees(np.nanmedian(sigma[0]))), float(np.degrees(np.nanmedian(sigma[1])))
+
+
+def _fresnel_mark(row: PathRow, found: Assessment, antenna_m: Array) -> FresnelMark | None:
+    if row.obstruction is None:
+        return None
+    screen = _nearest(found.screens[row.obstruction], antenna_m).screen
+    normal = np.array([np.sin(screen.azimuth), np.cos(screen.azimuth)])
+    azimuth = np.radians(row.bearing_deg)
+    along = float(np.array([np.sin(azimuth), np.cos(azimuth)]) @ normal)
+    gap = float((screen.foot_m - antenna_m[:2]) @ normal)
+    straight = float(np.hypot(*(screen.foot_m - antenna_m[:2])))
+    distance = gap / along if along > 0.2 and gap > 0.0 else straight
+    radius = float(
+        first_zone_radius_m(
+            row.frequency_mhz, distance, max(row.distance_km * 1000.0 - distance, 1.0)
+        )
+    )
+    return FresnelMark(
+        azimuth_deg=row.bearing_deg,
+        elevation_deg=row.arrival_elevation_deg,
+        radius_m=radius,
+        radius_deg=float(np.degrees(np.arctan2(radius, distance))),
+        obstruction=row.obstruction,
+        distance_m=distance,
+    )

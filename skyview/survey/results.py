@@ -1,0 +1,146 @@
+"""What the chain answers: frozen dataclasses, one sentence and a unit under each field.
+
+Angles in degrees at this edge. ``None`` means unknown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from skyview.angles import Array
+
+PathWord = Literal["clear", "grazing", "through_trees", "blocked", "not_seen"]
+
+
+@dataclass(frozen=True)
+class PathRow:
+    """One station as one antenna position meets it."""
+
+    spot: str
+    """Id of the spot."""
+    antenna_height_m: float
+    """Height of the antenna above the spot. [m]"""
+    antenna: str | None
+    """Id of the survey's antenna that stands there, if any."""
+    station: str
+    """Id of the station."""
+    rf_channel: int
+    """RF channel in the site's channel plan, not the virtual one."""
+    frequency_mhz: float
+    """Centre frequency. [MHz]"""
+    bearing_deg: float
+    """Azimuth of the station from the antenna, clockwise from true north. [deg]"""
+    magnetic_bearing_deg: float
+    """The same from magnetic north. [deg]"""
+    bearing_sigma_deg: float
+    """One sigma of the station's place in azimuth against what the pictures show. [deg]"""
+    distance_km: float
+    """Length of the geodesic. [km]"""
+    arrival_elevation_deg: float
+    """Elevation from which the wave arrives, k = 4/3. [deg]"""
+    optical_elevation_deg: float
+    """Elevation at which an eye would see the transmitter's antenna, k = 7/6. [deg]"""
+    elevation_sigma_deg: float | None
+    """One sigma of the station's place in elevation against the pictures. [deg]"""
+    beyond_horizon: bool
+    """The earth hides the transmitter; the wave arrives over the last edge on its bearing."""
+    path: PathWord
+    """What stands in the last few hundred metres."""
+    unseen_behind: bool
+    """An outline hid this direction from the camera: what lies behind it was never seen."""
+    obstruction: str | None
+    """Id of the obstruction whose outline costs most, if any stands near the path."""
+    shares_db: dict[str, float]
+    """Loss of each obstruction near the path, alone. [dB]"""
+    clearance_deg: float | None
+    """From the ray to that outline's nearest edge, negative inside. [deg]"""
+    clearance_m: float | None
+    """The same at the obstruction's distance. [m]"""
+    clearance_fresnel_radii: float | None
+    """The same in radii of the first Fresnel zone there. [unitless]"""
+    obstruction_loss_db: float
+    """Loss of the costliest outline. [dB]"""
+
+
+@dataclass(frozen=True)
+class Silhouette:
+    """One obstruction's outline as the antenna sees it."""
+
+    obstruction: str
+    """Id of the obstruction."""
+    kind: str
+    """Obstruction kind of the survey file."""
+    distance_m: float
+    """Horizontal distance from the antenna to the upright screen. [m]"""
+    rings_deg: tuple[Array, ...]
+    """Each ring (N, 2) of azimuth and elevation [deg], not closed; the first is the edge,
+    further ones are holes. Azimuth is continuous and may leave 0..360."""
+
+
+@dataclass(frozen=True)
+class FresnelMark:
+    """The first Fresnel zone of the chosen station, where its costliest outline stands."""
+
+    azimuth_deg: float
+    """Centre of the zone: the arrival's azimuth. [deg]"""
+    elevation_deg: float
+    """Centre of the zone: the arrival's elevation. [deg]"""
+    radius_m: float
+    """Radius of the first zone. [m]"""
+    radius_deg: float
+    """The angle which that radius fills as seen from the antenna. [deg]"""
+    obstruction: str
+    """Id of the obstruction at whose distance it is drawn."""
+    distance_m: float
+    """That distance. [m]"""
+
+
+@dataclass(frozen=True)
+class Plate:
+    """All that the picture of one view needs: the photograph, its angles, the answers."""
+
+    title: str
+    """The survey's title."""
+    view: str
+    """Id of the view."""
+    photo_rgb: np.ndarray
+    """The photograph upright, (height, width, 3) uint8."""
+    pixel_of: Callable[[Array, Array], tuple[Array, Array]]
+    """Azimuth and elevation [deg], arrays of one shape, to pixel x and y (continuous, pixel i
+    spans [i, i+1)); NaN where the photograph does not reach."""
+    left_deg: float
+    """Azimuth of the plate's left edge; may be negative. [deg]"""
+    right_deg: float
+    """Azimuth of its right edge, more than ``left_deg`` by at most 360. [deg]"""
+    bottom_deg: float
+    """Elevation of its lower edge. [deg]"""
+    top_deg: float
+    """Elevation of its upper edge. [deg]"""
+    declination_deg: float
+    """Magnetic declination, east positive: true = magnetic + declination. [deg]"""
+    azimuth_sigma_deg: float
+    """Typical one sigma of azimuth over the plate. [deg]"""
+    elevation_sigma_deg: float
+    """Typical one sigma of elevation over the plate. [deg]"""
+    spot: str
+    """Id of the antenna's spot."""
+    antenna_height_m: float
+    """Height of the antenna above the spot. [m]"""
+    above_camera_m: float
+    """How much higher than the camera the antenna stands. [m]"""
+    leaf: Literal["in", "out"]
+    """Trees taken in or out of leaf."""
+    taken: str | None
+    """Day of the photograph, ISO 8601, where known."""
+    rows: tuple[PathRow, ...]
+    """One row a station, all of this antenna position."""
+    silhouettes: tuple[Silhouette, ...]
+    """Outlines as the antenna sees them."""
+    selected: str | None
+    """Id of the chosen station."""
+    fresnel: FresnelMark | None
+    """First Fresnel zone of the chosen station, where an outline stands near its path."""

@@ -1,0 +1,160 @@
+"""Obstructions of a survey as upright screens, one for each view that shows them.
+
+Long edges of an outline are divided so that a line drawn straight on a curved projection stays
+where it was drawn; an obstruction without a distance is put at ``ASSUMED_DISTANCE_M`` and said so.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from skyview.angles import Array
+from skyview.errors import InputError
+from skyview.outline.upright import Upright, middle_azimuth, upright_screen
+from skyview.survey.cameras import ViewCamera
+from skyview.survey.models import Obstruction, Outline, Survey
+
+TREES = ("conifer", "broadleaf", "dead_tree", "tree")
+WIRES = ("wire", "power_line")
+ASSUMED_DISTANCE_M = 30.0
+"""Where a thing of unknown distance is put: our own choice, always said."""
+
+LONGEST_EDGE = np.radians(2.0)
+"""Edges of an outline are divided to this angle."""
+
+
+@dataclass(frozen=True)
+class ViewScreen:
+    """One obstruction as one view shows it."""
+
+    obstruction: Obstruction
+    view: str
+    camera_m: Array
+    screen: Upright
+    sky_share: float | None
+
+    @property
+    def is_tree(self) -> bool:
+        """Whether its decibels are those of a crown."""
+        return self.obstruction.kind in TREES
+
+    @property
+    def is_wire(self) -> bool:
+        """Whether it is a hazard only, without any loss."""
+        return self.obstruction.kind in WIRES
+
+
+def screens_of(
+    survey: Survey, cameras: dict[str, ViewCamera]
+) -> tuple[dict[str, list[ViewScreen]], list[str]]:
+    """For each obstruction its screens, one a view; and what was assumed.
+
+    A wire whose line is known in space needs no screen: it costs nothing and is drawn from there.
+    """
+    notes: list[str] = []
+    found: dict[str, list[ViewScreen]] = {}
+    for thing in survey.obstructions:
+        if thing.kind in WIRES and thing.line_enu_m:
+            continue
+        outlines = [o for o in survey.outlines if o.obstruction == thing.id]
+        views = list(dict.fromkeys(o.view for o in outlines))
+        if not views and thing.kind not in WIRES:
+            notes.append(f"obstruction {thing.id} has no outline and was left out")
+        rays = {v: [_outline_rays(cameras[v], o) for o in outlines if o.view == v] for v in views}
+        for view in views:
+            distance = _distance_m(thing, view, rays, cameras, notes)
+            shapes = [o for o in outlines if o.view == view]
+            shares = [o.sky_share for o in shapes if o.sky_share is not None]
+            try:
+                screen = upright_screen(
+                    rays[view],
+                    np.array(cameras[view].view.camera_enu_m),
+                    distance,
+                    [bool(o.reaches_ground) for o in shapes],
+                )
+            except InputError as error:
+                raise InputError(
+                    error.message, None, f"outlines.{shapes[0].id}", error.mend
+                ) from None
+            found.setdefault(thing.id, []).append(
+                ViewScreen(
+                    thing,
+                    view,
+                    np.array(cameras[view].view.camera_enu_m),
+                    screen,
+                    min(shares) if shares else None,
+                )
+            )
+    return found, list(dict.fromkeys(notes))
+
+
+def _outline_rays(camera: ViewCamera, outline: Outline) -> list[Array]:
+    rings = [_divided(camera, np.array(ring, float)) for ring in outline.rings_px]
+    if not all(np.isfinite(ring).all() for ring in rings):
+        raise InputError(
+            "a point of this outline shows no direction in its projection",
+            field=f"outlines.{outline.id}.rings_px",
+            mend="move the point, or correct the view's projection",
+        )
+    return rings
+
+
+def _divided(camera: ViewCamera, ring_px: Array) -> Array:
+    """Rays (N, 3) of a ring of pixels, edges divided to ``LONGEST_EDGE``."""
+    pose = camera.picture.camera
+    following = np.roll(ring_px, -1, axis=0)
+    ends = pose.rays(ring_px[:, 0], ring_px[:, 1])
+    chord = np.linalg.norm(np.roll(ends, -1, axis=0) - ends, axis=1)
+    counts = np.maximum(np.ceil(np.nan_to_num(chord) / LONGEST_EDGE), 1).astype(int)
+    start = np.repeat(np.arange(len(ring_px)), counts)
+    share = (np.arange(counts.sum()) - np.repeat(np.cumsum(counts) - counts, counts)) / counts[
+        start
+    ]
+    points = ring_px[start] + share[:, None] * (following - ring_px)[start]
+    return pose.rays(points[:, 0], points[:, 1])
+
+
+def _distance_m(
+    thing: Obstruction,
+    view: str,
+    rays: dict[str, list[list[Array]]],
+    cameras: dict[str, ViewCamera],
+    notes: list[str],
+) -> float:
+    """Horizontal distance from a view's camera to the thing's plane."""
+    camera = np.array(cameras[view].view.camera_enu_m)[:2]
+    ahead = _ahead(rays[view])
+    if thing.distance_m is None and thing.enu_m is None:
+        notes.append(
+            f"obstruction {thing.id} has no distance: it is taken at {ASSUMED_DISTANCE_M:g} m, "
+            "give one to trust its clearance"
+        )
+        return ASSUMED_DISTANCE_M
+    if thing.distance_m is None:
+        place = np.array(thing.enu_m)[:2]
+    elif thing.distance_from in (None, view):
+        return float(thing.distance_m)
+    elif thing.distance_from in rays:
+        origin = np.array(cameras[thing.distance_from].view.camera_enu_m)[:2]
+        place = origin + thing.distance_m * _ahead(rays[thing.distance_from])
+    else:
+        notes.append(
+            f"obstruction {thing.id} was measured from view {thing.distance_from}, which does "
+            f"not show it: the distance is taken from view {view}"
+        )
+        return float(thing.distance_m)
+    distance = float((place - camera) @ ahead)
+    if distance <= 0.0:
+        raise InputError(
+            f"its place lies behind the camera of view {view}",
+            field=f"obstructions.{thing.id}",
+            mend="correct its distance or its place",
+        )
+    return distance
+
+
+def _ahead(outlines: list[list[Array]]) -> Array:
+    azimuth = middle_azimuth(np.concatenate([rings[0] for rings in outlines]))
+    return np.array([np.sin(azimuth), np.cos(azimuth)])

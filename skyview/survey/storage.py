@@ -1,0 +1,221 @@
+"""Keeping a survey in its folder: one writer at a time, and never half a file.
+
+``load``, ``create``, ``save`` and ``editing`` work on ``FOLDER/survey.json``. A save goes to a
+temporary file in the same folder that then takes the place of the old one, so that whoever reads
+meanwhile, and whatever fails in between, finds the old survey or the new one.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import os
+import secrets
+from collections.abc import Iterator
+from pathlib import Path, PurePosixPath, PureWindowsPath
+
+from filelock import FileLock, Timeout
+
+from skyview.errors import InputError, StorageError
+from skyview.survey.json_text import load_object, load_text, plain, to_text
+from skyview.survey.models import Survey, View, validate
+
+__all__ = ["Edit", "create", "editing", "load", "load_text", "photo_path", "save"]
+
+FILE = "survey.json"
+LOCK = ".survey.lock"
+TEMPORARY = ".survey-{}.tmp"
+LARGEST_FILE_BYTES = 64 * 1024 * 1024
+LOCK_TIMEOUT_S = 2.0
+
+
+class Edit:
+    """What ``editing`` yields: assign to ``survey`` or change its parts; the exit saves."""
+
+    def __init__(self, survey: Survey) -> None:
+        self.survey = survey
+        """The survey as it is now; after the exit, as it was saved."""
+
+
+def load(folder: str | Path) -> Survey:
+    """The survey kept in this folder.
+
+    InputError, one sentence with file and field, if there is none or it is not valid;
+    StorageError if it cannot be read.
+    """
+    file = Path(folder) / FILE
+    return load_text(_read(file), file)
+
+
+def create(folder: str | Path, survey: Survey) -> Survey:
+    """Write a new survey, the folder too if need be, and give it back with its revision.
+
+    InputError if a survey is there already or the new one is not valid; StorageError if it
+    cannot be written.
+    """
+    try:
+        Path(folder).mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise _storage_error(error, Path(folder), "the folder cannot be made") from error
+    with _locked(folder):
+        file = Path(folder) / FILE
+        if file.exists() or file.is_symlink():
+            raise InputError("there is a survey already", file, mend="choose another folder")
+        return _write(file, survey)
+
+
+def save(folder: str | Path, survey: Survey, lock_timeout_s: float = LOCK_TIMEOUT_S) -> Survey:
+    """Write the survey and give it back with its revision grown by one.
+
+    StorageError if somebody saved since the survey was loaded, if another writer holds the lock
+    for longer than ``lock_timeout_s`` seconds, or if it cannot be written; InputError if the
+    survey is not valid. In all these cases the file is left as it was.
+    """
+    with _locked(folder, lock_timeout_s):
+        return _save_locked(folder, survey)
+
+
+@contextlib.contextmanager
+def editing(folder: str | Path, lock_timeout_s: float = LOCK_TIMEOUT_S) -> Iterator[Edit]:
+    """Hold the lock while the block changes the survey; save it if it did and did not raise.
+
+    Raises what ``load`` and ``save`` raise.
+    """
+    with _locked(folder, lock_timeout_s):
+        edit = Edit(load(folder))
+        before = plain(edit.survey)
+        yield edit
+        if plain(edit.survey) != before:
+            edit.survey = _save_locked(folder, edit.survey)
+
+
+def photo_path(folder: str | Path, view: View) -> Path:
+    """Where the view's photograph is; it need not exist.
+
+    InputError if the path in the survey is absolute or leads out of the survey's folder.
+    """
+    name, field = view.photo, f"views.{view.id}.photo"
+    mend = "give a path inside the survey's folder, as in photos/v1.jpg"
+    windows = PureWindowsPath(name)
+    if PurePosixPath(name).is_absolute() or windows.drive or windows.root:
+        raise InputError(f"{name!r} is an absolute path", Path(folder) / FILE, field, mend)
+    if "\\" in name:
+        raise InputError(f"{name!r} holds a backslash", Path(folder) / FILE, field, mend)
+    home = Path(folder).resolve()
+    path = (home / name).resolve()
+    if home not in path.parents:
+        raise InputError(f"{name!r} leads out of the folder", Path(folder) / FILE, field, mend)
+    return path
+
+
+def _read(file: Path) -> str:
+    try:
+        with open(file, "rb") as stream:
+            content = stream.read(LARGEST_FILE_BYTES + 1)
+    except FileNotFoundError:
+        raise InputError(
+            "there is no survey here", file, mend="name a survey's folder, or begin a new survey"
+        ) from None
+    except OSError as error:
+        raise _storage_error(error, file, "it cannot be read") from error
+    if len(content) > LARGEST_FILE_BYTES:
+        limit = LARGEST_FILE_BYTES // 1024**2
+        raise InputError(f"it is larger than {limit} MB", file, mend="it is no survey")
+    try:
+        return content.decode("utf-8")
+    except UnicodeDecodeError as error:
+        raise InputError(
+            f"byte {error.start} is not UTF-8 text", file, mend="save it as plain UTF-8"
+        ) from None
+
+
+@contextlib.contextmanager
+def _locked(folder: str | Path, timeout_s: float = LOCK_TIMEOUT_S) -> Iterator[None]:
+    """Hold the survey's lock; what dead writers left behind is removed under it."""
+    folder = Path(folder)
+    try:
+        if not folder.is_dir():
+            raise InputError("there is no such folder", folder, mend="name a survey's folder")
+    except OSError as error:
+        raise _storage_error(error, folder, "it cannot be opened") from error
+    lock = FileLock(folder / LOCK, timeout=timeout_s)
+    try:
+        lock.acquire()
+    except Timeout:
+        raise StorageError(
+            "another program is writing this survey",
+            folder / FILE,
+            mend="try again when it has finished",
+        ) from None
+    except OSError as error:
+        raise _storage_error(error, folder / LOCK, "the survey cannot be locked") from error
+    try:
+        for stale in folder.glob(TEMPORARY.format("*")):
+            with contextlib.suppress(OSError):
+                stale.unlink()
+        yield
+    finally:
+        lock.release()
+
+
+def _save_locked(folder: str | Path, survey: Survey) -> Survey:
+    file = Path(folder) / FILE
+    there = load_object(_read(file), file).get("revision")
+    if there != survey.revision:
+        raise StorageError(
+            f"changed by somebody else (revision {there}, yours is based on {survey.revision})",
+            file,
+            mend="load it again and repeat the change",
+        )
+    return _write(file, survey)
+
+
+def _write(file: Path, survey: Survey) -> Survey:
+    """Write the next revision in one step, after making sure that it can be read again."""
+    grown = survey.model_copy(update={"revision": survey.revision + 1})
+    saved = validate(plain(grown), file)
+    text = to_text(saved)
+    temporary = file.with_name(TEMPORARY.format(f"{os.getpid()}-{secrets.token_hex(4)}"))
+    try:
+        with open(temporary, "xb") as stream:
+            stream.write(text.encode("utf-8"))
+            stream.flush()
+            os.fsync(stream.fileno())
+        if file.exists():
+            os.chmod(temporary, file.stat().st_mode & 0o777)
+        os.replace(temporary, file)
+    except OSError as error:
+        raise _storage_error(error, file, "it cannot be saved") from error
+    finally:
+        with contextlib.suppress(OSError):
+            temporary.unlink(missing_ok=True)
+    _sync_folder(file.parent)
+    return saved
+
+
+def _sync_folder(folder: Path) -> None:
+    """Make the new name durable, on the systems where a folder can be flushed."""
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+def _storage_error(error: OSError, file: Path, what: str) -> StorageError:
+    reasons = {
+        errno.ENOSPC: ("the disk is full", "make room and try again"),
+        errno.EDQUOT: ("your share of the disk is full", "make room and try again"),
+        errno.EFBIG: ("the file would be larger than is allowed here", "raise that limit"),
+        errno.EROFS: ("the disk is read-only", "copy the survey to where you may write"),
+        errno.EACCES: ("permission was denied", "ask for the right to read and write there"),
+        errno.EPERM: ("permission was denied", "ask for the right to read and write there"),
+        errno.ENOTDIR: ("part of the path is not a folder", "name a folder"),
+        errno.EEXIST: ("there is a file of that name", "name a folder"),
+        errno.EISDIR: ("it is a folder", "remove the folder"),
+        errno.ENAMETOOLONG: ("the path is too long", "choose a shorter one"),
+    }
+    usual = ((error.strerror or str(error)).lower(), None)
+    reason, mend = reasons.get(error.errno or 0, usual)
+    return StorageError(f"{what}: {reason}", file, mend=mend)
