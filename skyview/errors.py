@@ -41,7 +41,8 @@ class SkyviewError(Exception):
         sentence = f"{place}: {self.message}" if place else self.message
         if self.mend:
             sentence += f"; {self.mend}"
-        return " ".join(sentence.split()).rstrip(".") + "."
+        sentence = " ".join(sentence.split()).rstrip(".")
+        return sentence if sentence.endswith("?") else sentence + "."
 
 
 class InputError(SkyviewError):

@@ -17,7 +17,8 @@ from skyview.camera.pose import Camera
 from skyview.camera.projections import Cylindrical, Projection
 
 SOLVED_SHARE = 0.5
-"""A parameter counts as solved when its sigma falls below this share of its prior sigma."""
+"""A parameter counts as solved when its sigma falls below this share of its prior sigma; the yaw
+as soon as one azimuth is known."""
 
 NAMES = ("yaw", "pitch", "roll", "log_scale", "level_row_px")
 """The parameters in the covariance's order; the last only for a cylindrical picture."""
@@ -192,6 +193,7 @@ def _estimate_of(
     pose, pose_covariance = unknowns[:-2], covariance[:-2, :-2]
     names = NAMES[: pose.size]
     found = np.sqrt(np.diag(pose_covariance)) < SOLVED_SHARE * sigma[:-2]
+    found[0] |= bool(np.any(np.isfinite(sights.azimuth)))
     azimuth, elevation = _misfit(projection, unknowns, sights)
     return PoseEstimate(
         yaw=float(np.mod(pose[0], 2.0 * np.pi)),

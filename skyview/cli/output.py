@@ -1,0 +1,106 @@
+"""How answers leave the command line: JSON in one envelope, tables, warnings, progress."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import sys
+import time
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import click
+
+from skyview.errors import InputError
+
+WIDEST_TABLE = 120
+
+
+def emit_json(
+    verb: str,
+    rows: Sequence[Mapping[str, Any]],
+    revision: int | None = None,
+    warnings: Sequence[str] = (),
+) -> None:
+    """Print the one object that every verb answers with."""
+    answer = {
+        "format": f"skyview.{verb}",
+        "version": 1,
+        "revision": revision,
+        "warnings": list(warnings),
+        "rows": list(rows),
+    }
+    click.echo(json.dumps(answer, ensure_ascii=False, allow_nan=False, indent=1))
+
+
+def warn(sentences: Sequence[str]) -> None:
+    """Each sentence on standard error."""
+    for sentence in sentences:
+        click.echo(f"note: {sentence}", err=True)
+
+
+def terminal_width() -> int:
+    """Columns to fill: the terminal's, at most ``WIDEST_TABLE``."""
+    return min(shutil.get_terminal_size((100, 24)).columns, WIDEST_TABLE)
+
+
+def is_piped() -> bool:
+    """Whether standard output goes to a file or another program."""
+    return not sys.stdout.isatty()
+
+
+def text_table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """Columns aligned by blanks; numbers to the right.
+
+    >>> print(text_table(["view", "yaw"], [["sweep", "68.7"], ["b", "5.0"]]))
+    view    yaw
+    sweep  68.7
+    b       5.0
+    """
+    cells = [list(headings), *[list(row) for row in rows]]
+    widths = [max(len(row[i]) for row in cells) for i in range(len(headings))]
+    numeric = [bool(rows) and all(_is_number(row[i]) for row in rows) for i in range(len(headings))]
+    lines = [
+        "  ".join(
+            cell.rjust(width) if right else cell.ljust(width)
+            for cell, width, right in zip(row, widths, numeric, strict=True)
+        ).rstrip()
+        for row in cells
+    ]
+    return "\n".join(lines)
+
+
+def _is_number(text: str) -> bool:
+    try:
+        float(text.strip("±") or "x")
+    except ValueError:
+        return text in ("-", "")
+    return True
+
+
+@contextmanager
+def about(survey: Path) -> Iterator[None]:
+    """Errors about a survey that do not name their file get its name."""
+    try:
+        yield
+    except InputError as error:
+        if error.file is not None:
+            raise
+        file = survey / "survey.json"
+        raise InputError(error.message, file, error.field, error.mend) from error
+
+
+@contextmanager
+def progress(what: str) -> Iterator[None]:
+    """Say what takes time, on a terminal only, and how long it took."""
+    shown = sys.stderr.isatty()
+    start = time.monotonic()
+    if shown:
+        click.echo(f"{what} ...", err=True, nl=False)
+    try:
+        yield
+    finally:
+        if shown:
+            click.echo(f" {time.monotonic() - start:.1f} s", err=True)

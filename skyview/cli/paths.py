@@ -1,0 +1,135 @@
+"""The verbs paths and draw: what stands before each station, as a table and as a picture."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+import click
+
+from skyview.cli.output import about, emit_json, is_piped, progress, terminal_width, warn
+from skyview.errors import InputError
+
+FORMATS = ("png", "svg", "pdf")
+
+
+def _choices(function: Any) -> Any:
+    """Options that paths and draw share."""
+    for option in (
+        click.option("--spot", "spots", multiple=True, help="Only this spot; may be repeated."),
+        click.option(
+            "--height", "heights", multiple=True, type=float, help="Height above the spot. [m]"
+        ),
+        click.option(
+            "--season",
+            "leaf",
+            type=click.Choice(["in", "out"]),
+            default="in",
+            show_default=True,
+            help="Trees in or out of leaf.",
+        ),
+    ):
+        function = option(function)
+    return function
+
+
+@click.command("paths")
+@click.argument("survey", type=click.Path(path_type=Path))
+@_choices
+@click.option("--station", "stations", multiple=True, help="Only this station; may be repeated.")
+@click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
+def paths_command(
+    survey: Path,
+    spots: tuple[str, ...],
+    heights: tuple[float, ...],
+    leaf: Any,
+    stations: tuple[str, ...],
+    as_json: bool,
+) -> None:
+    """What every station's path meets, for each spot and height of SURVEY.
+
+    The words speak of the last few hundred metres only. Whether a station comes in depends on
+    the whole way from its transmitter.
+    """
+    from skyview.report.table import paths_table
+    from skyview.report.words import sentence
+    from skyview.survey.assess import assess
+    from skyview.survey.storage import load
+
+    loaded = load(survey)
+    with about(survey):
+        found = assess(
+            loaded,
+            spots=spots or None,
+            heights_m=_heights(heights),
+            stations=stations or None,
+            leaf=leaf,
+        )
+    if as_json:
+        emit_json("paths", [asdict(row) for row in found.rows], loaded.revision, found.warnings)
+        return
+    click.echo(paths_table(found.rows, terminal_width(), is_piped()))
+    click.echo(sentence("near_path_only"))
+    warn(found.warnings)
+
+
+def _heights(heights: tuple[float, ...]) -> list[float] | None:
+    if any(height < 0.0 for height in heights):
+        raise InputError("a height lies below its spot", field="--height", mend="give 0 or more")
+    return list(heights) or None
+
+
+@click.command("draw")
+@click.argument("survey", type=click.Path(path_type=Path))
+@click.option(
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path),
+    default=Path("view.png"),
+    show_default=True,
+    help="File to write; .png, .svg or .pdf.",
+)
+@_choices
+@click.option("--view", help="View to draw on; the first of the spot if left out.")
+@click.option("--station", help="Station to single out.")
+@click.option("--width", "width_px", type=click.IntRange(600, 8000), default=2200, help="[px]")
+def draw_command(
+    survey: Path,
+    output: Path,
+    spots: tuple[str, ...],
+    heights: tuple[float, ...],
+    leaf: Any,
+    view: str | None,
+    station: str | None,
+    width_px: int,
+) -> None:
+    """Draw a view of SURVEY: angles, outlines as the antenna sees them, stations."""
+    from skyview.report.panorama import draw_plate
+    from skyview.survey.assess import assess
+    from skyview.survey.plates import plate_of
+    from skyview.survey.storage import load
+
+    kind = output.suffix.lower().lstrip(".")
+    if kind not in FORMATS:
+        raise InputError(
+            f"cannot draw a {output.suffix or 'nameless'} file",
+            output,
+            mend="end its name in .png, .svg or .pdf",
+        )
+    loaded = load(survey)
+    with about(survey), progress("drawing"):
+        found = assess(loaded, spots=spots or None, heights_m=_heights(heights), leaf=leaf)
+        plate = plate_of(
+            loaded,
+            survey,
+            found,
+            view=view,
+            spot=spots[0] if spots else None,
+            height_m=heights[0] if heights else None,
+            station=station,
+            leaf=leaf,
+        )
+        draw_plate(plate, output, file_format=kind, width_px=width_px)
+    click.echo(f"drew {output}")
+    warn(found.warnings)

@@ -1,0 +1,204 @@
+"""The verb photo: what a photograph knows, and how it joins a survey."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from skyview.cli.output import about, emit_json, warn
+from skyview.errors import InputError
+
+if TYPE_CHECKING:
+    from skyview.photo.facts import PhotoFacts
+    from skyview.survey.models import Survey
+
+EYE_HEIGHT_M = 1.6
+"""A camera held at eye height above the spot: common practice, no source."""
+
+KINDS = ["equirectangular", "cylindrical", "rectilinear", "fisheye"]
+
+
+@click.command("photo")
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--into", type=click.Path(path_type=Path), metavar="SURVEY", help="Add it there.")
+@click.option("--spot", help="Id of the spot where it was taken.")
+@click.option("--id", "view_id", help="Id of the new view; the file's name if left out.")
+@click.option(
+    "--camera",
+    nargs=3,
+    type=float,
+    metavar="E N U",
+    help="Where the camera stood, metres east, north, up; eye height above the spot if left out.",
+)
+@click.option("--projection", type=click.Choice(KINDS), help="What kind of picture it is.")
+@click.option(
+    "--pose-centre",
+    type=click.Choice(["full", "crop"]),
+    default="full",
+    show_default=True,
+    help="Whose middle a cropped panorama's heading means.",
+)
+@click.option("--leaf", type=click.Choice(["in", "out"]), help="Trees in or out of leaf.")
+@click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
+def photo_command(
+    file: Path,
+    into: Path | None,
+    spot: str | None,
+    view_id: str | None,
+    camera: tuple[float, float, float] | None,
+    projection: str | None,
+    pose_centre: Any,
+    leaf: str | None,
+    as_json: bool,
+) -> None:
+    """Tell what the photograph FILE knows and what is missing, or add it to a survey."""
+    from skyview.photo.facts import read_header
+    from skyview.photo.projection import projection_guess
+
+    facts = read_header(file)
+    guess = projection_guess(facts, pose_centre)
+    added, revision = None, None
+    if into is not None:
+        added, revision = _add(file, facts, guess, into, spot, view_id, camera, projection, leaf)
+    if as_json:
+        emit_json("photo", [_row(facts, guess)], revision, facts.notes)
+        return
+    _describe(facts, guess)
+    warn(facts.notes)
+    if added:
+        click.echo(f"added to {into} as view {added} (revision {revision})")
+
+
+def _row(facts: PhotoFacts, guess: dict[str, Any] | None) -> dict[str, Any]:
+    shape = {k: v for k, v in guess.items() if k != "scale_sigma"} if guess else None
+    return {
+        "file": facts.file,
+        "width_px": facts.width_px,
+        "height_px": facts.height_px,
+        "rotation_applied": facts.rotation_applied,
+        "latitude_deg": facts.latitude_deg,
+        "longitude_deg": facts.longitude_deg,
+        "altitude_m": facts.altitude_m,
+        "position_sigma_m": facts.position_sigma_m,
+        "direction_deg": facts.direction_deg,
+        "direction_north": facts.direction_north,
+        "focal_35mm": facts.focal_35mm,
+        "taken": facts.taken,
+        "utc_offset": facts.utc_offset,
+        "projection": shape,
+        "missing": list(facts.missing),
+    }
+
+
+def _describe(facts: PhotoFacts, guess: dict[str, Any] | None) -> None:
+    lines = [f"{facts.file}: {facts.format}, {facts.width_px} x {facts.height_px} pixels"]
+    if facts.latitude_deg is not None and facts.longitude_deg is not None:
+        within = f", within {facts.position_sigma_m:g} m" if facts.position_sigma_m else ""
+        lines.append(f"taken at {facts.latitude_deg:.5f}, {facts.longitude_deg:.5f}{within}")
+    if facts.direction_deg is not None:
+        lines.append(
+            f"looks {facts.direction_deg:.0f} degrees from {facts.direction_north or 'some'} north "
+            "(a phone's compass is easily 10 degrees off)"
+        )
+    if facts.taken:
+        lines.append(f"taken {facts.taken}")
+    if guess:
+        sigma = 100.0 * float(guess.get("scale_sigma") or 0.0)
+        lines.append(f"projection: {guess['kind']}, angles good to {sigma:g} %")
+    click.echo("\n  ".join(lines))
+    for thing in facts.missing:
+        click.echo(f"  missing: {thing}")
+
+
+def _add(
+    file: Path,
+    facts: PhotoFacts,
+    guess: dict[str, Any] | None,
+    into: Path,
+    spot: str | None,
+    view_id: str | None,
+    camera: tuple[float, float, float] | None,
+    kind: str | None,
+    leaf: str | None,
+) -> tuple[str, int]:
+    """Copy the photograph into the survey and give it a view."""
+    from skyview.photo.copies import write_copy
+    from skyview.survey.models import View, validate
+    from skyview.survey.storage import editing
+
+    with about(into), editing(into) as edit:
+        survey = edit.survey
+        name = view_id or file.stem
+        if any(v.id == name for v in survey.views):
+            raise InputError(
+                f"there is a view {name} already", into, "views", "give another name with --id"
+            )
+        photo = f"photos/{name}{file.suffix.lower()}"
+        view = {
+            "id": name,
+            "photo": photo,
+            "size_px": [facts.width_px, facts.height_px],
+            "spot": spot or _only_spot(survey),
+            "camera_enu_m": list(camera) if camera else _eye(survey, spot),
+            "taken": facts.taken,
+            "leaf": leaf,
+            "projection": _projection(guess, kind, facts),
+            "prior": _prior(survey, facts, guess),
+        }
+        data = survey.model_dump(exclude_unset=True)
+        checked = View.model_validate({k: v for k, v in view.items() if v is not None})
+        data["views"] = [*data.get("views", []), checked.model_dump(exclude_unset=True)]
+        edit.survey = validate(data, into / "survey.json")
+        (into / "photos").mkdir(exist_ok=True)
+        write_copy(file, into / photo)
+    return name, edit.survey.revision
+
+
+def _only_spot(survey: Survey) -> str | None:
+    return survey.spots[0].id if survey.spots else None
+
+
+def _eye(survey: Survey, spot: str | None) -> list[float]:
+    """Eye height above the spot."""
+    wanted = spot or _only_spot(survey)
+    known = {s.id: s for s in survey.spots}
+    if wanted not in known:
+        raise InputError(
+            f"no spot is called {wanted}" if wanted else "the survey has no spot",
+            field="spots",
+            mend="give --camera E N U, or one of: " + (", ".join(known) or "none"),
+        )
+    east, north, up = known[wanted].enu_m
+    return [east, north, up + EYE_HEIGHT_M]
+
+
+def _projection(
+    guess: dict[str, Any] | None, kind: str | None, facts: PhotoFacts
+) -> dict[str, Any]:
+    if guess and kind in (None, guess["kind"]):
+        return {k: v for k, v in guess.items() if k != "scale_sigma"}
+    swept = facts.likely_kind == "hand-swept panorama"
+    return {"kind": kind or ("cylindrical" if swept else "rectilinear")}
+
+
+def _prior(
+    survey: Survey, facts: PhotoFacts, guess: dict[str, Any] | None
+) -> dict[str, Any] | None:
+    """Priors of the pose from what the phone felt."""
+    prior: dict[str, Any] = {}
+    if facts.tilt is not None:
+        prior["pitch_deg"] = round(facts.tilt.pitch_deg, 3)
+        prior["roll_deg"] = round(facts.tilt.roll_deg, 3)
+        prior["pitch_sigma_deg"] = prior["roll_sigma_deg"] = facts.tilt.sigma_deg
+    if facts.direction_deg is not None:
+        yaw = facts.direction_deg
+        if facts.direction_north != "true":
+            from skyview.survey.cameras import declination_of
+
+            yaw += declination_of(survey).declination_deg
+        prior["yaw_deg"] = round(yaw % 360.0, 3)
+    if guess and guess.get("scale_sigma"):
+        prior["scale_sigma"] = guess["scale_sigma"]
+    return prior or None

@@ -1,0 +1,168 @@
+"""The verbs calibrate and locate: where a view looks, and what a pixel of it means."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from skyview.cli.output import about, emit_json, text_table, warn
+from skyview.errors import InputError
+
+if TYPE_CHECKING:
+    from skyview.survey.models import Calibration, Survey, View
+
+
+def _view(survey: Survey, name: str) -> View:
+    known = {v.id: v for v in survey.views}
+    if name not in known:
+        raise InputError(
+            f"no view is called {name}",
+            field="views",
+            mend=f"known: {', '.join(known) or 'none; add one with skyview photo'}",
+        )
+    return known[name]
+
+
+@click.command("calibrate")
+@click.argument("survey", type=click.Path(path_type=Path))
+@click.argument("views", nargs=-1, metavar="[VIEW]...")
+@click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
+def calibrate_command(survey: Path, views: tuple[str, ...], as_json: bool) -> None:
+    """Solve the pose of all views of SURVEY, or of those named, and store it."""
+    from skyview.survey.cameras import solve
+    from skyview.survey.storage import editing
+
+    notes: list[str] = []
+    with about(survey), editing(survey) as edit:
+        if not edit.survey.views:
+            raise InputError(
+                "the survey has no view",
+                survey / "survey.json",
+                "views",
+                "add one with: skyview photo FILE --into SURVEY --spot ID",
+            )
+        chosen = [_view(edit.survey, name) for name in views] or list(edit.survey.views)
+        for view in chosen:
+            view.calibration, more = solve(edit.survey, view)
+            notes += more
+    solved = [(v.id, v.calibration) for v in chosen if v.calibration]
+    if as_json:
+        emit_json("calibrate", [_row(*pair) for pair in solved], edit.survey.revision, notes)
+        return
+    for name, calibration in solved:
+        _describe(name, calibration)
+    warn(notes)
+
+
+def _sigmas_deg(calibration: Calibration) -> dict[str, float]:
+    import numpy as np
+
+    spread = np.sqrt(np.diag(np.array(calibration.covariance)))
+    return dict(zip(calibration.parameters, spread.tolist(), strict=True))
+
+
+def _row(name: str, calibration: Calibration) -> dict[str, Any]:
+    from math import degrees
+
+    sigma = _sigmas_deg(calibration)
+    return {
+        "view": name,
+        "solved": calibration.solved,
+        "held": calibration.held,
+        "yaw_deg": calibration.yaw_deg,
+        "pitch_deg": calibration.pitch_deg,
+        "roll_deg": calibration.roll_deg,
+        "yaw_sigma_deg": degrees(sigma["yaw"]),
+        "pitch_sigma_deg": degrees(sigma["pitch"]),
+        "roll_sigma_deg": degrees(sigma["roll"]),
+        "scale": calibration.scale,
+        "scale_sigma": sigma["log_scale"],
+        "level_row_px": calibration.level_row_px,
+        "marks": [residual.model_dump() for residual in calibration.residuals],
+    }
+
+
+NAMES = {
+    "yaw": "yaw",
+    "pitch": "pitch",
+    "roll": "roll",
+    "log_scale": "scale",
+    "level_row_px": "level row",
+}
+
+
+def _describe(name: str, calibration: Calibration) -> None:
+    from math import degrees
+
+    sigma = _sigmas_deg(calibration)
+    click.echo(
+        f"view {name}: yaw {calibration.yaw_deg:.2f} ± {degrees(sigma['yaw']):.2f}, "
+        f"pitch {calibration.pitch_deg:.2f} ± {degrees(sigma['pitch']):.2f}, "
+        f"roll {calibration.roll_deg:.2f} ± {degrees(sigma['roll']):.2f} degrees, "
+        f"scale {calibration.scale:.4f} ± {sigma['log_scale']:.4f}"
+    )
+    if calibration.held:
+        held = ", ".join(NAMES[n] for n in calibration.held)
+        click.echo(f"  held at what was known before, for want of marks: {held}")
+    if calibration.residuals:
+        rows = [
+            [r.mark, _signed(r.azimuth_residual_deg), _signed(r.elevation_residual_deg)]
+            for r in calibration.residuals
+        ]
+        table = text_table(["mark", "azimuth off [deg]", "elevation off [deg]"], rows)
+        click.echo("  " + table.replace("\n", "\n  "))
+
+
+def _signed(value: float | None) -> str:
+    return "-" if value is None else f"{value:+.2f}"
+
+
+@click.command("locate", context_settings={"ignore_unknown_options": True})
+@click.argument("survey", type=click.Path(path_type=Path))
+@click.argument("view")
+@click.argument("pixels", nargs=-1, type=float, metavar="X Y [X Y]...")
+@click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
+def locate_command(survey: Path, view: str, pixels: tuple[float, ...], as_json: bool) -> None:
+    """Azimuth and elevation of pixels X Y of a VIEW, as the camera saw them."""
+    import numpy as np
+
+    from skyview.angles import wrap_360_deg
+    from skyview.survey.cameras import camera_of, declination_of
+    from skyview.survey.storage import load
+
+    if not pixels or len(pixels) % 2:
+        raise InputError("pixels come in pairs", field="X Y", mend="give x and y of each point")
+    loaded = load(survey)
+    with about(survey):
+        camera = camera_of(loaded, _view(loaded, view))
+    x, y = np.array(pixels[::2]), np.array(pixels[1::2])
+    azimuth, elevation = (np.degrees(v) for v in camera.picture.camera.directions(x, y))
+    sigmas = [np.degrees(v) for v in camera.picture.direction_sigma(x, y)]
+    declination = declination_of(loaded, camera.view).declination_deg
+    columns = {
+        "x_px": x,
+        "y_px": y,
+        "azimuth_deg": azimuth,
+        "elevation_deg": elevation,
+        "azimuth_sigma_deg": sigmas[0],
+        "elevation_sigma_deg": sigmas[1],
+        "magnetic_azimuth_deg": wrap_360_deg(azimuth - declination),
+    }
+    table = np.stack(list(columns.values()), axis=1)
+    rows = [
+        {"view": view}
+        | {
+            key: None if np.isnan(value) else float(value)
+            for key, value in zip(columns, line, strict=True)
+        }
+        for line in table
+    ]
+    if as_json:
+        emit_json("locate", rows, loaded.revision, camera.warnings)
+        return
+    headings = ["x", "y", "azimuth", "elevation", "± azimuth", "± elevation", "magnetic"]
+    cells = [["-" if np.isnan(v) else f"{v:.2f}" for v in line] for line in table]
+    click.echo(text_table(headings, cells))
+    warn(camera.warnings)
