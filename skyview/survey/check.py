@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from skyview.errors import SkyviewError
 from skyview.photo.facts import read_header
 from skyview.place.channels import channels_of, probably_virtual
+from skyview.survey.cameras import digest_of
 from skyview.survey.models import Survey, View
 from skyview.survey.storage import photo_path
 
@@ -68,6 +69,15 @@ class _Command:
     def add(self, list_name: str, item: str) -> str:
         return f"skyview set {self.folder} --add {list_name} {shlex.quote(item)}"
 
+    def outline(self, thing: str, options: str = "") -> str:
+        return (
+            f"skyview mark outline {self.folder} VIEW {thing} {options}--points 'X,Y X,Y X,Y ...'"
+        )
+
+
+def _first_spot(survey: Survey) -> str:
+    return shlex.quote(survey.spots[0].id) if survey.spots else "ID"
+
 
 def _safety(survey: Survey, command: _Command) -> Iterator[Finding]:
     if not survey.limits.lines_checked:
@@ -96,11 +106,7 @@ def _views(survey: Survey, folder: str | Path, command: _Command) -> Iterator[Fi
             "missing",
             "views",
             "There is no photograph of the view.",
-            command.add(
-                "views",
-                '{"id": "ID", "photo": "photos/NAME.jpg", "size_px": [WIDTH, HEIGHT], '
-                '"camera_enu_m": [EAST, NORTH, UP]}',
-            ),
+            f"skyview photo FILE --into {command.folder} --spot {_first_spot(survey)}",
         )
     for view in survey.views:
         yield from _photo(view, folder, command)
@@ -142,11 +148,7 @@ def _photo(view: View, folder: str | Path, command: _Command) -> Iterator[Findin
 
 def _marks(survey: Survey, view: View, command: _Command) -> Iterator[Finding]:
     marks = [mark for mark in survey.marks if mark.view == view.id]
-    add = command.add(
-        "marks",
-        f'{{"id": "ID", "view": "{view.id}", "kind": "landmark", "landmark": "ID", '
-        '"points_px": [[X, Y]]}',
-    )
+    add = f"skyview mark point {command.folder} {shlex.quote(view.id)} X Y --landmark ID"
     if not marks:
         sentence = f"View {view.id} has no marks: nothing ties its pixels to compass directions."
         yield Finding("missing", "marks", sentence, add)
@@ -172,6 +174,14 @@ def _marks(survey: Survey, view: View, command: _Command) -> Iterator[Finding]:
                 f"Mark {mark.id} names the frame {mark.frame}, which view {view.id} does not have.",
                 command.set(f"marks.{mark.id}.frame", "FILE"),
             )
+    digest = view.calibration.digest if view.calibration else ""
+    if digest and digest != digest_of(survey, view):
+        yield Finding(
+            "warning",
+            f"views.{view.id}.calibration",
+            f"View {view.id} or its marks changed since it was calibrated.",
+            f"skyview calibrate {command.folder} {shlex.quote(view.id)}",
+        )
     if marks and view.calibration is None:
         yield Finding(
             "missing",
@@ -251,7 +261,7 @@ def _obstructions(survey: Survey, command: _Command) -> Iterator[Finding]:
             "note",
             "obstructions",
             "No obstruction is marked: every path will count as clear of trees and walls.",
-            command.add("obstructions", '{"id": "ID", "kind": "tree", "distance_m": METRES}'),
+            command.outline("ID", "--kind tree --distance METRES "),
         )
     seen_in = _views_of(survey)
     for thing in survey.obstructions:
@@ -286,11 +296,7 @@ def _obstructions(survey: Survey, command: _Command) -> Iterator[Finding]:
                 "missing",
                 "outlines",
                 f"The obstruction {thing.id} has no outline in any view.",
-                command.add(
-                    "outlines",
-                    f'{{"id": "ID", "obstruction": "{thing.id}", "view": "VIEW", '
-                    '"rings_px": [[[X, Y], [X, Y], [X, Y]]]}',
-                ),
+                command.outline(shlex.quote(thing.id)),
             )
 
 

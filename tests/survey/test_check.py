@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 from PIL import Image
 
+from skyview.survey.cameras import solve
 from skyview.survey.check import Finding, check
 from skyview.survey.edit import set_field
 from skyview.survey.models import new_survey, validate
@@ -77,19 +78,37 @@ def test_the_first_command_can_be_typed(tmp_path: Path) -> None:
     assert set_field(survey, path, value).limits.lines_checked is True
 
 
-@pytest.mark.parametrize("name", ["spots", "views", "obstructions"])
+@pytest.mark.parametrize("name", ["spots"])
 def test_templates_are_items_but_for_the_capitals(name: str, tmp_path: Path) -> None:
     found = next(f for f in check(new_survey(40.0, -100.0), tmp_path) if f.field == name)
     assert found.mend is not None
     *_, add, list_name, item = shlex.split(found.mend)
     assert (add, list_name) == ("--add", name)
-    for word in ("EAST", "NORTH", "UP", "WIDTH", "HEIGHT", "METRES"):
+    for word in ("EAST", "NORTH", "UP"):
         item = item.replace(word, "7")
     data = {**json.loads(json.dumps(EXAMPLE)), name: [json.loads(item)]}
     for user in ("marks", "outlines", "antennas", "views", "scans", "obstructions"):
         if user != name:
             data[user] = []
     assert getattr(validate(data), name)[0].id == "ID"
+
+
+def test_what_the_roof_gives_is_added_by_its_own_verb(tmp_path: Path) -> None:
+    mends = {f.field: f.mend for f in check(new_survey(40.0, -100.0), tmp_path)}
+    assert mends["views"] == f"skyview photo FILE --into {tmp_path} --spot ID"
+    assert str(mends["obstructions"]).startswith(f"skyview mark outline {tmp_path} VIEW ID --kind")
+
+
+def test_a_calibration_that_its_marks_have_left(tmp_path: Path) -> None:
+    picture(tmp_path, 4096, 1024)
+    survey = validate(complete())
+    view = survey.views[0]
+    view.calibration, _ = solve(survey, view)
+    assert not [f for f in check(survey, tmp_path) if f.field == "views.v1.calibration"]
+    survey.marks[0].sigma_px = 7.0
+    (found,) = [f for f in check(survey, tmp_path) if f.field == "views.v1.calibration"]
+    assert found.severity == "warning"
+    assert "changed since it was calibrated" in found.sentence
 
 
 def test_a_photo_that_is_not_there(tmp_path: Path) -> None:

@@ -1,0 +1,90 @@
+"""What an assessment says, in sentences that an installer reads on the spot."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+from skyview.report.words import PATH_WORDS, number, path_word
+from skyview.survey.results import PathRow
+
+CAUTIONS = (
+    "Keep away from the roof's edge, tie yourself and the ladder, and mind the weather.",
+    "Look for power lines first and keep mast, antenna and ladder clear of them.",
+    "Mast and coax are bonded to the building's grounding electrode system; local codes and "
+    "licensed practice decide.",
+)
+"""The usual cautions: common practice, no source."""
+
+
+def counted_words(rows: Sequence[PathRow]) -> str:
+    """How many paths have which word.
+
+    >>> counted_words([])
+    'no stations'
+    """
+    count = Counter(row.path for row in rows)
+    parts = [f"{count[word]} {path_word(word)}" for word in PATH_WORDS if count[word]]
+    return ", ".join(parts) or "no stations"
+
+
+def why(row: PathRow) -> str:
+    """One sentence about one path."""
+    who = f"{row.station} (channel {row.rf_channel}, {number(row.frequency_mhz)} MHz)"
+    if row.path == "not_seen":
+        text = f"{who} lies outside every picture: photograph towards {row.bearing_deg:.0f}°"
+    elif row.obstruction is None:
+        text = f"{who} has nothing marked near its path"
+    elif row.path == "clear":
+        text = f"{who} is clear: the costliest outline, {row.obstruction}, costs " + (
+            f"{number(max(row.obstruction_loss_db, 0.0), 1)} dB"
+        )
+    else:
+        text = f"{who} is {path_word(row.path)}: {row.obstruction} costs " + (
+            f"{number(row.obstruction_loss_db, 1)} dB"
+        )
+        if row.clearance_m is not None:
+            side = "inside its edge" if row.clearance_m < 0 else "outside its edge"
+            text += f", the ray passes {number(abs(row.clearance_m), 1)} m {side}"
+    if row.beyond_horizon:
+        text += "; it lies beyond the horizon"
+    if row.unseen_behind:
+        text += "; what stands behind the outline was never seen"
+    return text + "."
+
+
+def changes(low: Sequence[PathRow], high: Sequence[PathRow]) -> list[str]:
+    """What a higher mast on the same spot changes, a sentence a station."""
+    before = {row.station: row for row in low}
+    return [
+        f"{row.station}: {path_word(before[row.station].path)} at "
+        f"{number(before[row.station].antenna_height_m, 1)} m, {path_word(row.path)} at "
+        f"{number(row.antenna_height_m, 1)} m."
+        for row in high
+        if row.station in before and before[row.station].path != row.path
+    ]
+
+
+def summary(rows: Sequence[PathRow], must_have: Sequence[str]) -> str:
+    """The whole survey in a few lines: each position counted, then the highest of each spot."""
+    positions = list(dict.fromkeys((row.spot, row.antenna_height_m) for row in rows))
+    by_position = {
+        p: [row for row in rows if (row.spot, row.antenna_height_m) == p] for p in positions
+    }
+    lines = [
+        f"{spot}, antenna {number(height, 1)} m above it: {counted_words(at)}"
+        for (spot, height), at in by_position.items()
+    ]
+    for spot in dict.fromkeys(spot for spot, _ in positions):
+        heights = sorted(height for name, height in positions if name == spot)
+        if len(heights) > 1:
+            moved = changes(by_position[spot, heights[0]], by_position[spot, heights[-1]])
+            lines += [f"  higher on {spot} changes {sentence}" for sentence in moved]
+    first = positions[0][0]
+    top = by_position[first, max(height for name, height in positions if name == first)]
+    lines += ["", f"From {first}, {number(top[0].antenna_height_m, 1)} m up:"]
+    wanted = [row for row in top if row.station in must_have]
+    other = [row for row in top if row.station not in must_have and row.path != "clear"]
+    lines += [f"  must have: {why(row)}" for row in wanted]
+    lines += [f"  {why(row)}" for row in other]
+    return "\n".join(lines)
