@@ -71,7 +71,7 @@ def test_a_step_aside_moves_the_outline_the_other_way(scene):
     ("ring", "kind", "word"),
     [
         (box_ring(-8, 8, -6, 8), "building", "blocked"),
-        (box_ring(-8, 8, -6, 0.0), "building", "grazing"),
+        (box_ring(-8, 8, -6, -0.8), "building", "grazing"),
         (box_ring(-8, 8, -6, -3), "building", "clear"),
         (box_ring(-8, 8, -6, 12), "broadleaf", "through_trees"),
         (box_ring(-8, 8, -6, 12), "wire", "clear"),
@@ -155,12 +155,12 @@ def test_across_the_north_seam_and_past_the_width(scene):
 
 def test_a_gap_between_two_things(scene):
     shapes = {
-        "left": {"kind": "building", "distance_m": 60.0, "ring": box_ring(-20, -6, -6, 15)},
-        "right": {"kind": "building", "distance_m": 60.0, "ring": box_ring(6, 20, -6, 15)},
+        "left": {"kind": "building", "distance_m": 60.0, "ring": box_ring(-30, -11, -6, 15)},
+        "right": {"kind": "building", "distance_m": 60.0, "ring": box_ring(9, 30, -6, 15)},
     }
     row = only(assess(scene(shapes, [station("QA", 1.0, 40.0)])))
     assert set(row.shares_db) == {"left", "right"}
-    aside = {"left": 7.0, "right": 5.0}[row.obstruction]
+    aside = {"left": 12.0, "right": 8.0}[row.obstruction]
     assert row.clearance_m == pytest.approx(60.0 * np.tan(np.radians(aside)), rel=0.03)
     assert row.path == "clear"
 
