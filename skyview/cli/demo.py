@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import csv
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from skyview.cli.output import is_piped, progress, terminal_width, warn
+from skyview.cli.output import is_piped, progress, terminal_width, warn, write_table
 from skyview.errors import StorageError
 
 if TYPE_CHECKING:
@@ -44,7 +43,7 @@ def demo_command(folder: Path) -> None:
         found = assess(survey)
     try:
         out.mkdir(parents=True, exist_ok=True)
-        _write_table(found, out / "paths.csv")
+        write_table(out / "paths.csv", [asdict(row) for row in found.rows])
         table = paths_table(found.rows, 100, True)
         (out / "paths.txt").write_text(table + "\n", encoding="utf-8")
     except OSError as error:
@@ -90,17 +89,6 @@ def _ensure_survey(place: Path) -> None:
     with editing(place) as edit:
         for view in edit.survey.views:
             view.calibration, _ = solve(edit.survey, view)
-
-
-def _write_table(found: Assessment, file: Path) -> None:
-    rows = [asdict(row) for row in found.rows]
-    for row in rows:
-        shares = row.pop("shares_db")
-        row["shares_db"] = "; ".join(f"{name} {loss:.2f}" for name, loss in shares.items())
-    with file.open("w", newline="", encoding="utf-8") as stream:
-        writer = csv.DictWriter(stream, list(rows[0]))
-        writer.writeheader()
-        writer.writerows(rows)
 
 
 def _draw(survey: Survey, place: Path, found: Assessment, view: str, spot: str, file: Path) -> None:

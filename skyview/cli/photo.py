@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 EYE_HEIGHT_M = 1.6
 """A camera held at eye height above the spot: common practice, no source."""
 
+PROBE_PX = 64
+"""Longest side to which a picture is decoded to see whether it is whole."""
+
 KINDS = ["equirectangular", "cylindrical", "rectilinear", "fisheye"]
 
 
@@ -55,9 +58,12 @@ def photo_command(
 ) -> None:
     """Tell what the photograph FILE knows and what is missing, or add it to a survey."""
     from skyview.photo.facts import read_header
+    from skyview.photo.pixels import read_pixels
     from skyview.photo.projection import projection_guess
 
     facts = read_header(file)
+    # A file cut short after its header shows itself only when it is decoded.
+    read_pixels(file, PROBE_PX)
     guess = projection_guess(facts, pose_centre)
     added, revision = None, None
     if into is not None:
