@@ -32,7 +32,6 @@ def demo_command(folder: Path) -> None:
     """
     from skyview.report.summary import CAUTIONS, summary
     from skyview.report.table import paths_table
-    from skyview.report.words import sentence
     from skyview.survey.assess import assess
     from skyview.survey.storage import load
 
@@ -59,7 +58,6 @@ def demo_command(folder: Path) -> None:
     )
     must_have = [station.id for station in survey.stations if station.must_have]
     click.echo("\n" + summary(found.rows, must_have))
-    click.echo("\n" + sentence("near_path_only"))
     click.echo("\n" + "\n".join(CAUTIONS))
     pictures = " and ".join(name for name, _, _ in PICTURES)
     click.echo(f"\nLook at {pictures} in {out}; the survey is {place}.")

@@ -64,7 +64,6 @@ def paths_command(
     the whole way from its transmitter.
     """
     from skyview.report.table import paths_table
-    from skyview.report.words import sentence
     from skyview.survey.assess import assess
     from skyview.survey.lists.export import bearing_lines
     from skyview.survey.storage import load
@@ -91,7 +90,6 @@ def paths_command(
         emit_json("paths", rows, loaded.revision, found.warnings)
         return
     click.echo(paths_table(found.rows, terminal_width(), is_piped()))
-    click.echo(sentence("near_path_only"))
     warn(found.warnings)
 
 
