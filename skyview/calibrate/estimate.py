@@ -105,10 +105,10 @@ def camera_at(projection: Projection, vector: Array) -> Camera:
 def estimate(projection: Projection, prior: PosePrior, sights: Sights) -> PoseEstimate:
     """The most probable pose of a picture, Gaussian priors and errors.
 
-    Minimises the sum of squared standardised residuals of azimuth x cos(elevation) and of
-    elevation, and of the departures from the prior (maximum a posteriori); the covariance is the
-    inverse of the normal matrix at the minimum (Gauss-Newton). Without any azimuth known and
-    without a compass the yaw stays 0 with its prior sigma.
+    Minimises the sum of squared standardised residuals of azimuth and of elevation, and of the
+    departures from the prior (maximum a posteriori); the covariance is the inverse of the normal
+    matrix at the minimum (Gauss-Newton). Without any azimuth known and without a compass the yaw
+    stays 0 with its prior sigma.
 
     >>> from skyview.camera.projections import Rectilinear
     >>> prior = PosePrior(None, 3.2, 0.0, 0.03, 0.0, 0.03, 0.04, 1.0, 0.0)
@@ -124,7 +124,7 @@ def estimate(projection: Projection, prior: PosePrior, sights: Sights) -> PoseEs
         azimuth, elevation = _misfit(projection, unknowns, sights)
         return np.concatenate(
             [
-                (azimuth * np.cos(np.nan_to_num(sights.elevation)) * weights[0])[weights[0] > 0],
+                (azimuth * weights[0])[weights[0] > 0],
                 (elevation * weights[1])[weights[1] > 0],
                 (unknowns - start) / sigma,
             ]
@@ -177,9 +177,9 @@ def _weights(projection: Projection, start: Array, sights: Sights) -> tuple[Arra
     rays = projection.rays(sights.x_px, sights.y_px)
     across = np.linalg.norm(projection.rays(sights.x_px + 0.5, sights.y_px) - rays, axis=-1) * 2
     along = np.linalg.norm(projection.rays(sights.x_px, sights.y_px + 0.5) - rays, axis=-1) * 2
-    azimuth_sigma = np.hypot(
-        sights.sigma_px * across, sights.azimuth_sigma * np.cos(np.nan_to_num(sights.elevation))
-    )
+    # A click turns the ray by an angle across it; its azimuth turns by more, the higher it looks.
+    measured = camera_at(projection, start[:-2]).directions(sights.x_px, sights.y_px)[1]
+    azimuth_sigma = np.hypot(sights.sigma_px * across / np.cos(measured), sights.azimuth_sigma)
     elevation_sigma = np.hypot(sights.sigma_px * along, sights.elevation_sigma)
     with np.errstate(invalid="ignore", divide="ignore"):
         w_azimuth = np.where(np.isfinite(sights.azimuth), 1.0 / azimuth_sigma, 0.0)

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from pyproj import Geod
 
-from skyview.angles import Array
+from skyview.angles import Array, wrap_turn
 
 _WGS84 = Geod(ellps="WGS84")
 
@@ -33,7 +33,7 @@ def geodesic(
     )
     lat, lon = np.full(to_lat.shape, latitude_deg), np.full(to_lat.shape, longitude_deg)
     azimuth_deg, _, distance_m = _WGS84.inv(lon, lat, to_lon.copy(), to_lat.copy())
-    return np.mod(np.radians(np.asarray(azimuth_deg)), 2.0 * np.pi), np.asarray(distance_m)
+    return wrap_turn(np.radians(np.asarray(azimuth_deg))), np.asarray(distance_m)
 
 
 def east_north_m(
@@ -62,7 +62,7 @@ def bearing_from(points_m: ArrayLike, origin_m: ArrayLike) -> tuple[Array, Array
     (180, 10.0)
     """
     offset = np.asarray(points_m, float) - np.asarray(origin_m, float)
-    azimuth = np.mod(np.arctan2(offset[..., 0], offset[..., 1]), 2.0 * np.pi)
+    azimuth = wrap_turn(np.arctan2(offset[..., 0], offset[..., 1]))
     return azimuth, np.hypot(offset[..., 0], offset[..., 1])
 
 
