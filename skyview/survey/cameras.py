@@ -56,6 +56,11 @@ class ViewCamera:
             return np.asarray(inside_x & (y >= 0.0) & (y <= height))
 
 
+def is_turn(angle: float) -> bool:
+    """Whether a picture's width is the whole turn, so that its scale is known exactly. [rad]"""
+    return bool(np.isclose(angle, 2.0 * np.pi, atol=1e-6))
+
+
 def projection_of(view: View) -> tuple[projections.Projection, float, list[str]]:
     """The view's projection, the relative sigma of its scale, and what was assumed.
 
@@ -83,9 +88,11 @@ def projection_of(view: View) -> tuple[projections.Projection, float, list[str]]
                 field=f"views.{view.id}.projection",
                 mend="set left_deg, right_deg, top_deg and bottom_deg",
             )
-        if "scale_sigma" not in view.prior.model_fields_set:
-            sigma = STITCHED_SCALE_SIGMA
         left, right, top, bottom = np.radians(np.array(edges, float)).tolist()
+        if is_turn(right - left):
+            sigma = 0.0
+        elif "scale_sigma" not in view.prior.model_fields_set:
+            sigma = STITCHED_SCALE_SIGMA
         size = (float(width), float(height))
         return projections.Equirectangular(size, left, right, top, bottom), sigma, notes
     per_rad, centre = given.px_per_rad, given.centre_px or (width / 2, height / 2)
@@ -229,8 +236,8 @@ def camera_of(survey: Survey, view: View) -> ViewCamera:
         row = stored.level_row_px
         vector.append(projection.centre_px[1] if row is None else row)
     covariance = _covariance_of(stored, len(vector))
-    full = isinstance(projection, projections.Equirectangular) and bool(
-        np.isclose(projection.right - projection.left, 2.0 * np.pi, atol=1e-6)
+    full = isinstance(projection, projections.Equirectangular) and is_turn(
+        projection.right - projection.left
     )
     picture = PosedPicture(projection, np.array(vector), covariance)
     return ViewCamera(view, picture, full, tuple(notes))
