@@ -8,13 +8,15 @@ from typing import Any
 
 import click
 
-from skyview.cli.output import about, warn
+from skyview.cli.output import about, updated, warn
 from skyview.errors import InputError
 
-GROUNDED = ("conifer", "broadleaf", "dead_tree", "tree", "building", "mast")
+GROUNDED = ("conifer", "broadleaf", "dead_tree", "tree", "building", "mast", "hill", "own_roof")
 """Kinds that stand on the ground, so that their outlines go on down to it."""
 
-KINDS = [*GROUNDED, "wire", "hill", "own_roof", "power_line"]
+WIRES = ("wire", "power_line")
+
+KINDS = [*GROUNDED, *WIRES]
 
 
 @click.group("mark")
@@ -30,7 +32,7 @@ def _store(survey: Path, additions: dict[str, dict[str, Any]]) -> int:
     with about(survey), editing(survey) as edit:
         data = edit.survey.model_dump(exclude_unset=True)
         for name, item in additions.items():
-            given = {field: value for field, value in item.items() if value is not None}
+            given = _told(item)
             if any(old["id"] == given["id"] for old in data.get(name, [])):
                 raise InputError(
                     f"there is one called {given['id']} already",
@@ -83,7 +85,7 @@ def landmark_command(
 @click.option("--columns", help="Columns in order, for a list without headers.")
 @click.option("--strict", is_flag=True, help="Refuse the list if one row cannot be used.")
 def landmarks_command(survey: Path, file: Path, columns: str | None, strict: bool) -> None:
-    """Add the landmarks of LIST, CSV or GeoJSON points; known ids take the new values."""
+    """Add the landmarks of LIST, CSV or GeoJSON points; known ids take what it tells."""
     from skyview.survey.lists.reader import read_landmark_list
     from skyview.survey.models import validate
     from skyview.survey.storage import editing
@@ -92,11 +94,7 @@ def landmarks_command(survey: Path, file: Path, columns: str | None, strict: boo
         reading = read_landmark_list(file, columns=columns, strict=strict)
         data = edit.survey.model_dump(exclude_unset=True)
         old = {item["id"]: item for item in data.get("landmarks", [])}
-        new = {
-            item["id"]: {name: value for name, value in item.items() if value is not None}
-            for item in reading.landmarks
-        }
-        data["landmarks"] = list({**old, **new}.values())
+        data["landmarks"] = list(updated(old, reading.landmarks).values())
         edit.survey = validate(data)
     click.echo(
         f"{file}: {reading.rows_read} rows read, {reading.rows_used} landmarks used "
@@ -185,8 +183,9 @@ def outline_command(
     sky_share: float | None,
     floating: bool,
 ) -> None:
-    """Outline the OBSTRUCTION in a view; a new one needs its kind, and a distance."""
-    from skyview.survey.storage import load
+    """Outline the OBSTRUCTION in a view; a new one needs its kind, and should have a distance."""
+    from skyview.survey.models import validate
+    from skyview.survey.storage import editing, load
 
     known = {thing.id: thing for thing in load(survey).obstructions}
     if obstruction not in known and kind is None:
@@ -209,27 +208,51 @@ def outline_command(
         "reaches_ground": kind in GROUNDED and not floating,
         "sky_share": sky_share,
     }
-    additions: dict[str, dict[str, Any]] = {}
-    if obstruction not in known:
-        additions["obstructions"] = {
-            "id": obstruction,
-            "kind": kind,
-            "kind_by": "hand",
-            "distance_m": distance_m,
-            "distance_sigma_m": distance_sigma,
-            "distance_by": distance_by,
-            "distance_from": view if distance_m is not None else None,
-            "depth_m": depth_m,
-        }
-    additions["outlines"] = outline
-    revision = _store(survey, additions)
-    click.echo(f"outline {outline['id']} added (revision {revision})")
-    if distance_m is None and obstruction not in known:
+    facts = {
+        "distance_m": distance_m,
+        "distance_sigma_m": distance_sigma,
+        "distance_by": distance_by,
+        "distance_from": view if distance_m is not None else None,
+        "depth_m": depth_m,
+    }
+    thing = {"id": obstruction, "kind": kind, "kind_by": "hand", **facts}
+    with about(survey), editing(survey) as edit:
+        data = edit.survey.model_dump(exclude_unset=True)
+        _put_thing(data, survey, thing, facts)
+        data["outlines"] = [*data.get("outlines", []), _told(outline)]
+        edit.survey = validate(data, survey / "survey.json")
+    click.echo(f"outline {outline['id']} added (revision {edit.survey.revision})")
+    stored = next(o for o in edit.survey.obstructions if o.id == obstruction)
+    if stored.distance_m is None and stored.enu_m is None and kind not in WIRES:
         click.echo(
             "note: without a distance its place at the antenna is a guess; give one with "
             f"skyview set {survey} obstructions.{obstruction}.distance_m=...",
             err=True,
         )
+
+
+def _told(item: dict[str, Any]) -> dict[str, Any]:
+    return {field: value for field, value in item.items() if value is not None}
+
+
+def _put_thing(
+    data: dict[str, Any], survey: Path, thing: dict[str, Any], facts: dict[str, Any]
+) -> None:
+    """Add the obstruction, or fill in what a known one leaves open; never change what it says."""
+    things = data.setdefault("obstructions", [])
+    known = next((old for old in things if old["id"] == thing["id"]), None)
+    if known is None:
+        things.append(_told(thing))
+        return
+    for field, value in _told(facts).items():
+        if known.get(field) not in (None, value):
+            raise InputError(
+                f"{thing['id']} has another {field} already ({known[field]})",
+                survey / "survey.json",
+                f"obstructions.{thing['id']}.{field}",
+                f"change it with: skyview set {survey} obstructions.{thing['id']}.{field}={value}",
+            )
+        known[field] = value
 
 
 def _ring(text: str) -> list[list[float]]:

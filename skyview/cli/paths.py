@@ -69,12 +69,13 @@ def paths_command(
     the whole way from its transmitter.
     """
     from skyview.report.table import paths_table
+    from skyview.report.words import sentence
     from skyview.survey.assess import assess
     from skyview.survey.lists.export import bearing_lines
     from skyview.survey.storage import load
 
     loaded = load(survey)
-    with about(survey):
+    with about(survey), progress("finding every station's path"):
         found = assess(
             loaded,
             spots=spots or None,
@@ -92,7 +93,7 @@ def paths_command(
             lambda: bearing_lines(site.latitude_deg, site.longitude_deg, places, rows),
         )
     if as_json:
-        emit_json("paths", rows, loaded.revision, found.warnings)
+        emit_json("paths", rows, loaded.revision, found.warnings, sentence("near_path_only"))
         return
     click.echo(paths_table(found.rows, terminal_width(), is_piped()))
     warn(found.warnings)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from skyview.cli.output import OUTPUT, about, emit_json, text_table, warn, write_table
+from skyview.cli.output import OUTPUT, about, emit_json, text_table, updated, warn, write_table
 from skyview.errors import InputError
 
 if TYPE_CHECKING:
@@ -44,9 +44,9 @@ def stations_command(
 ) -> None:
     """Read the stations of LIST into SURVEY; without a list, show those it has.
 
-    LIST is CSV, TSV or GeoJSON. A station whose id the survey has already takes the new row's
-    values. With --within, distant transmitters on wanted channels or their neighbours stay as
-    interferers.
+    LIST is CSV, TSV or GeoJSON. A station whose id the survey has already takes what the row
+    tells and keeps the rest. With --within, distant transmitters on wanted channels or their
+    neighbours stay as interferers.
     """
     from skyview.survey.lists.choose import select
     from skyview.survey.lists.reader import read_station_list
@@ -81,8 +81,7 @@ def _merged(survey: Survey, records: list[dict[str, Any]], replace: bool) -> Sur
 
     data = survey.model_dump(exclude_unset=True)
     old = {} if replace else {s["id"]: s for s in data.get("stations", [])}
-    new = {r["id"]: {k: v for k, v in r.items() if v is not None} for r in records}
-    data["stations"] = list({**old, **new}.values())
+    data["stations"] = list(updated(old, records).values())
     return validate(data)
 
 

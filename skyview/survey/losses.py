@@ -7,8 +7,7 @@ integral over its polygons.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,15 +15,13 @@ from numpy.typing import NDArray
 from skyview.angles import Array
 from skyview.constants import wavelength_m
 from skyview.mount.sight import Seen, clearance_m, see
+from skyview.survey.arrivals import Arrivals
 from skyview.survey.cameras import ViewCamera
 from skyview.survey.results import PathWord
-from skyview.survey.screens import ViewScreen
+from skyview.survey.screens import ViewScreen, nearest_view
 from skyview.wave.aperture import aperture_field, loss_db
 from skyview.wave.foliage import crown_amplitude
 from skyview.wave.fresnel import first_zone_radius_m
-
-if TYPE_CHECKING:
-    from skyview.survey.assess import Arrivals
 
 REACH = np.radians(20.0)
 """Outlines farther from the ray than this, and than ``REACH_RADII``, are no part of a path."""
@@ -119,8 +116,8 @@ def hindrances(
     loss, clear, metres, radii = (np.full(shape, np.nan) for _ in range(4))
     free = np.ones(shape, bool)
     for o, (name, views) in enumerate(solid.items()):
-        sets_arrival = np.array([[edge == name for edge in row] for row in arrivals.edge])
-        nearest = _nearest_view(views, antenna_m)
+        sets_arrival = arrivals.set_by(name)
+        nearest = nearest_view(views, antenna_m)
         for v, screen in enumerate(views):
             at = np.flatnonzero(nearest == v)
             if at.size:
@@ -130,7 +127,7 @@ def hindrances(
                 metres[o, at] = np.where(usable, part.clearance_m, np.nan)
                 clear[o, at] = np.where(usable, part.clearance, np.nan)
                 radii[o, at] = np.where(usable, part.radii, np.nan)
-                free[o, at] = ~part.near | (part.clearance_m > 0.0)
+                free[o, at] = (~part.near | (part.clearance_m > 0.0)) & ~sets_arrival[at]
     return Hindrance(
         names=tuple(solid),
         trees=tuple(views[0].is_tree for views in solid.values()),
@@ -162,15 +159,10 @@ class _OneScreen:
     near: NDArray[np.bool_]
 
 
-def _nearest_view(views: list[ViewScreen], antenna_m: Array) -> Array:
-    """Which view's camera stood nearest to each antenna: its outline is the best known there."""
-    gaps = [np.linalg.norm(antenna_m - view.camera_m, axis=1) for view in views]
-    return np.asarray(np.argmin(gaps, axis=0))
-
-
 def _look(screen: ViewScreen, antenna_m: Array, to: _Directions) -> list[Seen]:
+    """The screen's parts before every ray; ahead is only what stands before the transmitter."""
     upright = screen.screen
-    return [
+    found = [
         see(
             tuple(upright.points(ring) for ring in part),
             upright.azimuth,
@@ -180,6 +172,7 @@ def _look(screen: ViewScreen, antenna_m: Array, to: _Directions) -> list[Seen]:
         )
         for part in upright.parts
     ]
+    return [replace(part, ahead=part.ahead & (part.distance_m < to.distance_m)) for part in found]
 
 
 def _one_screen(

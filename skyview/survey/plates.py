@@ -114,6 +114,8 @@ class _Pixels:
 
 def _position(found: Assessment, spot: str | None, height_m: float | None) -> PathRow:
     at_spot = [r for r in found.rows if r.spot == (spot or found.rows[0].spot)]
+    if not at_spot:
+        raise InputError(f"no spot is called {spot}", field="spots")
     highest = max(r.antenna_height_m for r in at_spot)
     wanted = highest if height_m is None else height_m
     return min(at_spot, key=lambda r: abs(r.antenna_height_m - wanted))

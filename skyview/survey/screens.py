@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from skyview.angles import Array
 from skyview.errors import InputError
@@ -49,6 +50,12 @@ class ViewScreen:
         return self.obstruction.kind in WIRES
 
 
+def nearest_view(views: list[ViewScreen], antenna_m: Array) -> NDArray[np.intp]:
+    """Which view's camera stood nearest to each antenna (A,): its outline is best known there."""
+    gaps = [np.linalg.norm(antenna_m - view.camera_m, axis=1) for view in views]
+    return np.asarray(np.argmin(gaps, axis=0))
+
+
 def screens_of(
     survey: Survey, cameras: dict[str, ViewCamera]
 ) -> tuple[dict[str, list[ViewScreen]], list[str]]:
@@ -67,7 +74,8 @@ def screens_of(
             notes.append(f"obstruction {thing.id} has no outline and was left out")
         rays = {v: [_outline_rays(cameras[v], o) for o in outlines if o.view == v] for v in views}
         for view in views:
-            distance = _distance_m(thing, view, rays, cameras, notes)
+            said = [] if thing.kind in WIRES else notes
+            distance = _distance_m(thing, view, rays, cameras, said)
             shapes = [o for o in outlines if o.view == view]
             shares = [o.sky_share for o in shapes if o.sky_share is not None]
             try:
@@ -78,9 +86,18 @@ def screens_of(
                     [bool(o.reaches_ground) for o in shapes],
                 )
             except InputError as error:
+                if thing.kind in WIRES:
+                    notes.append(f"wire {thing.id} is too wide to be drawn; give its line_enu_m")
+                    continue
                 raise InputError(
                     error.message, None, f"outlines.{shapes[0].id}", error.mend
                 ) from None
+            if not screen.parts:
+                raise InputError(
+                    "this outline has no area at its distance",
+                    field=f"outlines.{shapes[0].id}",
+                    mend=f"correct it, or obstructions.{thing.id}.distance_m",
+                )
             found.setdefault(thing.id, []).append(
                 ViewScreen(
                     thing,
@@ -130,6 +147,12 @@ def _distance_m(
         place = _place_m(thing, rays, cameras, notes)
         if place is None:
             return ASSUMED_DISTANCE_M
+    elif thing.distance_from is None and len(rays) > 1:
+        notes.append(
+            f"obstruction {thing.id} does not say from which view its distance counts: "
+            "it is taken from each"
+        )
+        return thing.distance_m
     elif thing.distance_from in (None, view):
         return thing.distance_m
     elif thing.distance_from in rays:
