@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from skyview.cli.output import about, updated, warn
+from skyview.cli.output import NUMBER, about, updated, warn
 from skyview.errors import InputError
 
 GROUNDED = ("conifer", "broadleaf", "dead_tree", "tree", "building", "mast", "hill", "own_roof")
@@ -55,10 +55,10 @@ def _free_id(survey: Path, name: str, stem: str) -> str:
 @mark_command.command("landmark")
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.argument("landmark_id", metavar="ID")
-@click.option("--latitude", type=float, required=True, help="Degrees north.")
-@click.option("--longitude", type=float, required=True, help="Degrees east.")
-@click.option("--top", "top_amsl_m", type=float, help="Its top above sea level. [m]")
-@click.option("--sigma", "sigma_m", type=float, help="Error of its place on the map. [m]")
+@click.option("--latitude", type=NUMBER, required=True, help="Degrees north.")
+@click.option("--longitude", type=NUMBER, required=True, help="Degrees east.")
+@click.option("--top", "top_amsl_m", type=NUMBER, help="Its top above sea level. [m]")
+@click.option("--sigma", "sigma_m", type=NUMBER, help="Error of its place on the map. [m]")
 def landmark_command(
     survey: Path,
     landmark_id: str,
@@ -107,15 +107,15 @@ def landmarks_command(survey: Path, file: Path, columns: str | None, strict: boo
 @mark_command.command("point", context_settings={"ignore_unknown_options": True})
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.argument("view")
-@click.argument("x_px", type=float)
-@click.argument("y_px", type=float)
+@click.argument("x_px", type=NUMBER)
+@click.argument("y_px", type=NUMBER)
 @click.option("--landmark", help="It shows this landmark.")
 @click.option("--station", help="It shows the mast of this station.")
-@click.option("--bearing", type=float, help="It lies on this bearing. [deg]")
+@click.option("--bearing", type=NUMBER, help="It lies on this bearing. [deg]")
 @click.option("--magnetic", is_flag=True, help="The bearing counts from magnetic north.")
-@click.option("--elevation", type=float, help="Its elevation, with --bearing. [deg]")
+@click.option("--elevation", type=NUMBER, help="Its elevation, with --bearing. [deg]")
 @click.option("--level", type=click.Choice(["spirit", "sea"]), help="It lies on a level line.")
-@click.option("--sigma-px", type=float, help="Error of the click. [px]")
+@click.option("--sigma-px", type=NUMBER, help="Error of the click. [px]")
 @click.option("--id", "mark_id", help="Id of the mark.")
 def point_command(
     survey: Path,
@@ -163,11 +163,11 @@ def point_command(
 @click.option("--points", required=True, help="The edge in pixels: 'x,y x,y x,y ...'.")
 @click.option("--hole", multiple=True, help="A hole in it, likewise.")
 @click.option("--kind", type=click.Choice(KINDS), help="What it is; needed when it is new.")
-@click.option("--distance", "distance_m", type=float, help="From the camera, horizontal. [m]")
-@click.option("--distance-sigma", type=float, help="Error of the distance. [m]")
+@click.option("--distance", "distance_m", type=NUMBER, help="From the camera, horizontal. [m]")
+@click.option("--distance-sigma", type=NUMBER, help="Error of the distance. [m]")
 @click.option("--by", "distance_by", help="How it was measured, as in paced.")
-@click.option("--depth", "depth_m", type=float, help="Depth along the line of sight. [m]")
-@click.option("--sky-share", type=float, help="Share of sky between leaves, 0 to 1.")
+@click.option("--depth", "depth_m", type=NUMBER, help="Depth along the line of sight. [m]")
+@click.option("--sky-share", type=NUMBER, help="Share of sky between leaves, 0 to 1.")
 @click.option("--floating", is_flag=True, help="It does not go on down to the ground.")
 def outline_command(
     survey: Path,

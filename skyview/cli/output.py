@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import shutil
 import sys
 import time
@@ -100,6 +101,31 @@ def updated(
         items[record["id"]] = {**items.get(record["id"], {}), **told}
     return items
 
+
+class _Number(click.ParamType):
+    """A finite number; what else was typed is named in one sentence."""
+
+    name = "number"
+
+    def convert(
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        try:
+            number = float(str(value))
+        except ValueError:
+            number = float("nan")
+        if not math.isfinite(number):
+            place = param.opts[0] if param and param.opts else None
+            raise InputError(
+                f"{str(value)[:40]!r} is no number",
+                field=place,
+                mend="write it plainly as in 12.5, without a unit and with a point",
+            )
+        return number
+
+
+NUMBER = _Number()
+"""Type of every number on the command line."""
 
 OUTPUT = click.option(
     "-o",

@@ -10,6 +10,7 @@ from typing import Any
 import click
 
 from skyview.cli.output import (
+    NUMBER,
     OUTPUT,
     about,
     emit_json,
@@ -32,7 +33,7 @@ def _choices(function: Any) -> Any:
             "--height",
             "heights",
             multiple=True,
-            type=float,
+            type=NUMBER,
             help="Antenna this high above the spot, instead of the survey's heights. [m]",
         ),
         click.option(
@@ -118,7 +119,14 @@ def _heights(heights: tuple[float, ...]) -> list[float] | None:
 @_choices
 @click.option("--view", help="View to draw on; the first of the spot if left out.")
 @click.option("--station", help="Station to single out.")
-@click.option("--width", "width_px", type=click.IntRange(600, 8000), default=2200, help="[px]")
+@click.option(
+    "--width",
+    "width_px",
+    type=click.IntRange(900, 8000),
+    default=2200,
+    show_default=True,
+    help="[px]",
+)
 def draw_command(
     survey: Path,
     output: Path,

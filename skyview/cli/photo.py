@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from skyview.cli.output import about, emit_json, warn
+from skyview.cli.output import NUMBER, about, emit_json, warn
 from skyview.errors import InputError, StorageError
 
 if TYPE_CHECKING:
@@ -34,7 +34,7 @@ KINDS = ["equirectangular", "cylindrical", "rectilinear", "fisheye"]
 @click.option(
     "--camera",
     nargs=3,
-    type=float,
+    type=NUMBER,
     metavar="E N U",
     help="Where the camera stood, metres east, north, up; eye height above the spot if left out.",
 )
@@ -142,7 +142,6 @@ def _add(
 
     with about(into), editing(into) as edit:
         survey = edit.survey
-        _note_far_away(facts, survey)
         name = view_id or file.stem
         if not name or set(name) & set("/\\:"):
             raise InputError(
@@ -176,6 +175,7 @@ def _add(
         data["views"] = [*data.get("views", []), checked.model_dump(exclude_unset=True)]
         edit.survey = validate(data, into / "survey.json")
         _copy(file, photo_path(into, checked))
+    _note_far_away(facts, edit.survey)
     return name, edit.survey.revision
 
 

@@ -259,6 +259,10 @@ def _draw_foot(canvas: Canvas, plate: Plate, x: float, y: float, room: float) ->
     texts = [words.outlines_caption(plate.above_camera_m), words.sentence("near_path_only")]
     y = legend.draw_paragraph(canvas, x, y, room, " ".join(texts), style)
     lines = [line.obstruction for line in plate.silhouettes if line.kind == "power_line"]
+    if not lines and not plate.lines_checked:
+        caution = canvas.style(ink.LEGEND_TEXT, "serif", bold=True)
+        text = words.sentence("lines_unchecked")
+        y = legend.draw_paragraph(canvas, x, y, room, text, caution, ink.INK)
     if lines:
         caution = canvas.style(ink.LEGEND_TEXT, "serif", bold=True)
         text = words.power_line_caution(list(dict.fromkeys(lines)))

@@ -54,6 +54,13 @@ def _clearance(value: float | None, row: PathRow, digits: int = 1) -> str:
     return "" if row.obstruction is None else _figure(value, digits, sign=True)
 
 
+def _matters(row: PathRow) -> bool:
+    """Whether the costliest outline costs anything, or the ray runs within a zone of it."""
+    return row.obstruction is not None and (
+        row.obstruction_loss_db >= 0.3 or (row.clearance_fresnel_radii or 0.0) < 1.0
+    )
+
+
 def _bearing_sigma(row: PathRow) -> str:
     """Against the pictures: unknown where none shows the direction."""
     return _figure(None if row.path == "not_seen" else row.bearing_sigma_deg, 2)
@@ -71,8 +78,10 @@ _COLUMNS = (
     _Column("elevation_sigma", lambda row: _figure(row.elevation_sigma_deg, 2), 14),
     _Column("path", lambda row: words.path_word(row.path), 1, right=False),
     _Column("remarks", _remarks, 3, right=False),
-    _Column("obstruction", lambda row: row.obstruction or "", 4, right=False),
-    _Column("loss", lambda row: _figure(row.obstruction_loss_db) if row.obstruction else "", 5),
+    _Column(
+        "obstruction", lambda row: (row.obstruction or "") if _matters(row) else "", 4, right=False
+    ),
+    _Column("loss", lambda row: _figure(row.obstruction_loss_db) if _matters(row) else "", 5),
     _Column("clearance_deg", lambda row: _clearance(row.clearance_deg, row), 6),
     _Column("clearance_m", lambda row: _clearance(row.clearance_m, row), 11),
     _Column("clearance_radii", lambda row: _clearance(row.clearance_fresnel_radii, row, 2), 12),

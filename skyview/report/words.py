@@ -44,7 +44,7 @@ _SENTENCES = {
     "unseen_behind": "unseen behind",
     "unseen_behind_meaning": "an outline hid this direction from the camera",
     "near_path_only": (
-        "These words speak of the last few hundred metres. "
+        "These words speak of the last few hundred metres, and only of what was outlined. "
         "Whether the station comes in is another question."
     ),
     "legend_marks": "The mark",
@@ -67,6 +67,10 @@ _SENTENCES = {
         "Touching one kills, and so does a mast or ladder that falls on one. "
         "Keep mast, antenna, ladder and yourself clear of them, follow the local code, and leave "
         "work near them to licensed people."
+    ),
+    "lines_unchecked": (
+        "Nobody has noted that power lines were looked for. Look before anything is raised: "
+        "touching one kills, and so does a mast or ladder that falls on one."
     ),
     "no_stations": "No station is listed.",
     "true": "true",
@@ -261,12 +265,16 @@ def and_more(count: int) -> str:
     return f"and {count} more, see below"
 
 
-def obstruction_name(name: str, kind: str, distance_m: float) -> str:
+def obstruction_name(name: str, kind: str, distance_m: float | None) -> str:
     """An outline's name on the picture; a power line's carries its caution.
+
+    Without a distance only the name stands.
 
     >>> obstruction_name("oak", "broadleaf", 22.3)
     'oak, 22 m'
     """
+    if distance_m is None:
+        return f"{name}, power line: keep clear" if kind == "power_line" else name
     if kind == "power_line":
         return f"{name}, power line: keep clear"
     if kind == "wire":

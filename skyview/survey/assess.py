@@ -26,6 +26,12 @@ from skyview.survey.screens import ViewScreen, screens_of
 
 Leaf = Literal["in", "out"]
 
+ROUGH_DEG = 3.0
+"""A view whose azimuth is no better than this is said to be rough: our own choice."""
+
+LOST = np.radians(45.0)
+"""A view whose azimuth is no better than this shows no direction at all: our own choice."""
+
 USUAL_HEIGHT_M = 3.0
 """Height of an antenna above a spot that names none: common practice, no source; always said."""
 
@@ -69,7 +75,7 @@ def assess(
     seen = _seen(cameras, arrivals)
     met = hindrances(antenna_m, arrivals, frequency, screens, cameras, leaf)
     magnetic = declination_of(survey)
-    notes += more + _general_notes(survey, magnetic, seen)
+    notes += more + _general_notes(survey, magnetic, cameras)
     rows = _rows(survey, chosen, places, arrivals, frequency, met, seen, cameras, magnetic)
     return Assessment(rows, magnetic, cameras, screens, tuple(dict.fromkeys(notes)))
 
@@ -134,9 +140,14 @@ def _antenna_places(
 
 
 def _seen(cameras: dict[str, ViewCamera], arrivals: Arrivals) -> dict[str, Array]:
-    """Whether each view covers each arrival. (A, S) by view"""
+    """Whether each view covers each arrival, (A, S) by view: a view that does not know where it
+    looks shows nothing."""
     rays = unit_from_azimuth_elevation(arrivals.azimuth, arrivals.arrival)
-    return {name: camera.covers(rays) for name, camera in cameras.items()}
+    found = {}
+    for name, camera in cameras.items():
+        sigma, _ = camera.picture.direction_sigma(*np.array(camera.view.size_px) / 2.0)
+        found[name] = camera.covers(rays) if sigma < LOST else np.zeros(rays.shape[:-1], bool)
+    return found
 
 
 def _sigmas(
@@ -211,7 +222,18 @@ def _known(value: float) -> float | None:
     return None if np.isnan(value) else float(value)
 
 
-def _general_notes(survey: Survey, magnetic: Declination, seen: dict[str, Array]) -> list[str]:
+def _rough_views(cameras: dict[str, ViewCamera]) -> list[tuple[str, float]]:
+    """Views whose azimuth at the middle has a sigma above ``ROUGH_DEG``, with that sigma. [deg]"""
+    sigmas = {
+        name: np.degrees(camera.picture.direction_sigma(*np.array(camera.view.size_px) / 2.0)[0])
+        for name, camera in cameras.items()
+    }
+    return [(name, float(sigma)) for name, sigma in sigmas.items() if sigma > ROUGH_DEG]
+
+
+def _general_notes(
+    survey: Survey, magnetic: Declination, cameras: dict[str, ViewCamera]
+) -> list[str]:
     notes = []
     if survey.site.ground_amsl_m is None:
         notes.append(
@@ -234,6 +256,11 @@ def _general_notes(survey: Survey, magnetic: Declination, seen: dict[str, Array]
         )
     if not magnetic.in_span:
         notes.append("the date lies outside the magnetic models: the nearest year was used")
+    notes += [
+        f"view {name} is only good to ±{spread:.0f} degrees of azimuth: mark two things whose "
+        "place is known before you trust a word"
+        for name, spread in _rough_views(cameras)
+    ]
     if not survey.views:
         notes.append("the survey has no view: every direction is not seen")
     if not survey.limits.lines_checked:

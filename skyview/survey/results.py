@@ -74,8 +74,8 @@ class Silhouette:
     """Id of the obstruction."""
     kind: str
     """Obstruction kind of the survey file."""
-    distance_m: float
-    """Horizontal distance from the antenna to the upright screen. [m]"""
+    distance_m: float | None
+    """Horizontal distance from the antenna to the upright screen; None where unknown. [m]"""
     rings_deg: tuple[Array, ...]
     """Each ring (N, 2) of azimuth and elevation [deg], not closed; the first is the edge,
     further ones are holes. Azimuth is continuous and may leave 0..360."""
@@ -132,6 +132,8 @@ class Plate:
     """Height of the antenna above the spot. [m]"""
     above_camera_m: float
     """How much higher than the camera the antenna stands. [m]"""
+    lines_checked: bool
+    """Somebody looked for power lines on the spot."""
     leaf: Literal["in", "out"]
     """Trees taken in or out of leaf."""
     taken: str | None

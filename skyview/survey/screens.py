@@ -22,6 +22,9 @@ WIRES = ("wire", "power_line")
 ASSUMED_DISTANCE_M = 30.0
 """Where a thing of unknown distance is put: our own choice, always said."""
 
+FAR_AWAY_M = 20e3
+"""Where a wire of unknown distance is put, so that no step on the roof moves it."""
+
 LEAST_CROSSING = np.radians(3.0)
 """Sight lines from two views place a thing only where they cross by this angle."""
 
@@ -43,6 +46,11 @@ class ViewScreen:
     def is_tree(self) -> bool:
         """Whether its decibels are those of a crown."""
         return self.obstruction.kind in TREES
+
+    @property
+    def is_placed(self) -> bool:
+        """Whether anything tells how far away it is."""
+        return self.obstruction.distance_m is not None or self.obstruction.enu_m is not None
 
     @property
     def is_wire(self) -> bool:
@@ -146,7 +154,8 @@ def _distance_m(
     if thing.distance_m is None:
         place = _place_m(thing, rays, cameras, notes)
         if place is None:
-            return ASSUMED_DISTANCE_M
+            # A wire is drawn where the camera saw it: a guessed distance would move a hazard.
+            return FAR_AWAY_M if thing.kind in WIRES else ASSUMED_DISTANCE_M
     elif thing.distance_from is None and len(rays) > 1:
         notes.append(
             f"obstruction {thing.id} does not say from which view its distance counts: "

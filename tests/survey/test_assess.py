@@ -239,7 +239,7 @@ def test_over_the_hill_that_sets_the_arrival_nothing_is_unseen(scene):
 
 
 def test_a_hill_in_two_views_counts_as_the_nearer_camera_saw_it(scene):
-    hill = {"kind": "hill", "distance_m": 4000.0, "ring": box_ring(-30, 30, -1, 1.0)}
+    hill = {"kind": "hill", "distance_m": 4000.0, "ring": box_ring(-30, 30, -1, 0.5)}
     data = scene({"hill": hill}, [station("QA", 0.0, 20.0)]).model_dump(exclude_unset=True)
     data["views"].append(
         {**copy.deepcopy(data["views"][0]), "id": "far", "camera_enu_m": [60.0, 0.0, CAMERA[2]]}
