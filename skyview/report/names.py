@@ -90,7 +90,7 @@ def _by_weight(plate: Plate, chosen: str | None) -> list[Silhouette]:
 
 def _worth_naming(plate: Plate, chosen: str | None) -> list[Silhouette]:
     """Hazards, the chosen station's costliest, and what costs any station something."""
-    costly = {row.obstruction for row in plate.rows if row.obstruction_loss_db >= COSTS_DB}
+    costly = {row.obstruction for row in plate.rows if words.share(row) >= COSTS_DB}
     return [
         silhouette
         for silhouette in _by_weight(plate, chosen)

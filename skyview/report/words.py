@@ -35,6 +35,9 @@ _KIND = {
     "power_line": "power line",
 }
 
+DEEPEST_SURE_DB = 28.0
+"""Joint losses beyond this are only said to be at least this."""
+
 TREE_KINDS = frozenset({"conifer", "broadleaf", "dead_tree", "tree"})
 LINE_KINDS = frozenset({"power_line", "wire"})
 
@@ -304,6 +307,23 @@ def power_line_caution(names: Sequence[str]) -> str:
     return f"{head} in this picture: {', '.join(names)}. {sentence('caution_power_line')}"
 
 
+def loss(row: PathRow) -> str:
+    """The joint loss as people say it; deep ones only as a bound.
+
+    >>> from types import SimpleNamespace
+    >>> loss(SimpleNamespace(obstruction_loss_db=13.57, loss_at_least=False))
+    '13.6 dB'
+    """
+    if row.loss_at_least:
+        return f"at least {number(min(row.obstruction_loss_db, DEEPEST_SURE_DB))} dB"
+    return f"{number(row.obstruction_loss_db, 1)} dB"
+
+
+def share(row: PathRow) -> float:
+    """What the costliest thing alone would give back. [dB]"""
+    return row.shares_db.get(row.obstruction or "", row.obstruction_loss_db)
+
+
 def chosen_sentence(row: PathRow) -> str:
     """The chosen station in one or two sentences: where it lies, its word, what costs most."""
     text = (
@@ -312,8 +332,11 @@ def chosen_sentence(row: PathRow) -> str:
         f"{path_word(row.path)}{', beyond the horizon' if row.beyond_horizon else ''}."
     )
     if row.obstruction is not None:
-        loss = number(row.obstruction_loss_db, 1)
-        text += f" What costs most there: {row.obstruction}, {loss} dB"
+        text += f" What stands there costs {loss(row)}"
+        if len(row.shares_db) > 1:
+            text += f", {row.obstruction} the most of it ({number(share(row), 1)} dB)"
+        else:
+            text += f": {row.obstruction}"
         if row.clearance_deg is not None:
             where = "free of" if row.clearance_deg >= 0 else "inside"
             text += f"; the ray runs {number(abs(row.clearance_deg), 1)}° {where} its outline"

@@ -13,6 +13,7 @@ from typing import Literal
 import numpy as np
 
 from skyview.angles import Array, unit_from_azimuth_elevation, wrap_360_deg
+from skyview.constants import wavelength_m
 from skyview.errors import InputError
 from skyview.place.channels import centre_mhz, channels_of, probably_virtual
 from skyview.place.declination import Declination
@@ -182,13 +183,14 @@ def _rows(
     compass = wrap_360_deg(bearing - magnetic.declination_deg)
     sigma_az, sigma_el = _sigmas(survey, cameras, seen, arrivals)
     anywhere = np.any(list(seen.values()), axis=0) if seen else np.zeros(bearing.shape, bool)
+    wave = wavelength_m(frequency)
     rows = []
     for a, (spot, height, _) in enumerate(places):
         antenna = next(
             (n.id for n in survey.antennas if n.spot == spot and n.height_m == height), None
         )
         for s, station in enumerate(chosen):
-            answer = met.at(a, s)
+            answer = met.at(a, s, wave[s], arrivals.distance_m[a, s])
             rows.append(
                 PathRow(
                     spot=spot,
@@ -213,6 +215,8 @@ def _rows(
                     clearance_m=_known(answer.clearance_m),
                     clearance_fresnel_radii=_known(answer.clearance_radii),
                     obstruction_loss_db=answer.loss_db,
+                    loss_error_db=answer.error_db,
+                    loss_at_least=answer.at_least,
                 )
             )
     return tuple(rows)

@@ -14,6 +14,8 @@ from skyview.errors import InputError
 from skyview.survey.assess import assess
 from skyview.survey.models import validate
 from skyview.survey.results import PathRow
+from skyview.wave.aperture import loss_db
+from skyview.wave.screens import Screen, field
 
 
 def only(found) -> PathRow:
@@ -216,6 +218,31 @@ def test_a_hill_below_the_ray_is_a_screen(scene):
     assert not row.beyond_horizon
     assert row.obstruction == "hill"
     assert row.clearance_deg == pytest.approx(row.arrival_elevation_deg - 0.9, abs=0.02)
+
+
+def test_two_in_a_row_cost_neither_the_sum_nor_the_worst(scene):
+    """Joint loss of two walls against the cascade on rectangles of our own making."""
+    near = {"kind": "building", "distance_m": 30.0, "ring": box_ring(-25, 25, -12, 1.5)}
+    far = {"kind": "building", "distance_m": 120.0, "ring": box_ring(-20, 20, -3, 1.5)}
+    stations = [station("QA", 0.0, 40.0, rf_channel=30)]
+    both = only(assess(scene({"near": near, "far": far}, stations)))
+    alone = {
+        name: only(assess(scene({name: thing}, stations))).obstruction_loss_db
+        for name, thing in (("near", near), ("far", far))
+    }
+    assert max(alone.values()) < both.obstruction_loss_db < sum(alone.values())
+    elevation = np.tan(np.radians(both.arrival_elevation_deg))
+    screens = []
+    for wide, low, high, distance in ((25, -12, 1.5, 30.0), (20, -3, 1.5, 120.0)):
+        side = distance * np.tan(np.radians(wide))
+        bottom, top = (distance * (np.tan(np.radians(v)) - elevation) for v in (low, high))
+        ring = np.array([[-side, bottom], [side, bottom], [side, top], [-side, top]])
+        screens.append(Screen(distance, [ring], [0.0]))
+    expected = loss_db(field(screens, wavelength_m(both.frequency_mhz), 40e3))
+    assert both.obstruction_loss_db == pytest.approx(float(expected), abs=0.3)
+    for name, other in (("near", "far"), ("far", "near")):
+        gain = both.obstruction_loss_db - alone[other]
+        assert both.shares_db[name] == pytest.approx(gain, abs=0.05)
 
 
 def test_a_hill_behind_the_station_is_no_horizon(scene):
