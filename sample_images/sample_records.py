@@ -21,9 +21,6 @@ from sample_survey import (
     LANDMARKS,
     SITE_DEG,
     THINGS,
-    TREE_ROW_DEPTH_M,
-    TREE_ROW_SIGMA_M,
-    TREE_ROWS,
     Errors,
     crown_depth_m,
     destination,
@@ -32,7 +29,6 @@ from sample_survey import (
     power_lines,
     rounded_ring,
     thing_ring,
-    tree_row_ring,
 )
 from scene_truth import (
     Array,
@@ -42,7 +38,6 @@ from scene_truth import (
     hill_crest,
     silhouette_distance_m,
     thing_mask,
-    tree_row_mask,
 )
 from shapely.geometry import Polygon
 
@@ -172,11 +167,6 @@ def shapes(
             )
             outlines.append(outline(name, view, ring, True))
         add(name, kind, first, method, sigma, **facts)
-    for name, kind, start, end in TREE_ROWS:
-        scene, picture = scenes["sweep"], pictures["sweep"]
-        planes[name] = silhouette_distance_m(scene, tree_row_mask(scene, start, end))
-        outlines.append(outline(name, "sweep", tree_row_ring(scene, start, end, picture), True))
-        add(name, kind, "sweep", "map", TREE_ROW_SIGMA_M, depth_m=TREE_ROW_DEPTH_M)
     for name, start, end, view in HILLS:
         planes[name] = hill_crest(scenes[view], start, end)[2]
         ring = hill_ring(scenes[view], start, end, pictures[view])

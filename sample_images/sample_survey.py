@@ -23,7 +23,6 @@ from scene_truth import (
     simplified,
     smooth_crown,
     thing_mask,
-    tree_row_mask,
 )
 from shapely.geometry import LineString, Polygon, box
 
@@ -45,30 +44,14 @@ THINGS = [
     ("spruce_east", "conifer_01", "conifer", "laser", 0.5, "sweep gable mast"),
     ("spruce_west", "conifer_02", "conifer", "paced", 1.0, "sweep gable mast"),
     ("spruce_north", "conifer_11", "conifer", "map", 3.0, "sweep mast"),
-    ("spruce_back", "conifer_04", "conifer", "paced", 2.0, "sweep gable mast"),
     ("spruce_south", "conifer_03", "conifer", "paced", 2.0, "sweep mast"),
     ("lime_back", "broadleaf_07", "broadleaf", "paced", 1.5, "sweep gable mast"),
-    ("lime_corner", "broadleaf_05", "broadleaf", "paced", 1.5, "sweep mast"),
-    ("walnut", "broadleaf_01", "broadleaf", "laser", 0.5, "mast"),
     ("house_north", "house_04", "building", "laser", 0.5, "sweep gable mast"),
     ("house_east", "house_10", "building", "paced", 2.0, "sweep mast"),
-    ("house_gable", "house_11", "building", "map", 3.0, "mast"),
     ("house_brick", "house_21", "building", "map", 3.0, "sweep mast"),
     ("pole", "utility_pole_3", "mast", "laser", 0.3, "sweep gable mast"),
-    ("water_tank", "water_tower", "building", "map", 5.0, "sweep mast"),
     ("lattice", "lattice_mast", "mast", "map", 5.0, "sweep gable mast"),
 ]
-# id, kind, azimuths that hold the row; the crowns stand 100 to 200 m off and rise above the hills
-TREE_ROWS = [
-    ("row_north", "conifer", 1.7, 15.0),
-    ("row_street", "conifer", 15.1, 27.5),
-    ("row_behind", "tree", 49.7, 59.0),
-    ("row_field", "tree", 76.6, 95.2),
-    ("row_gap", "tree", 106.1, 118.7),
-    ("row_brick", "tree", 127.2, 146.3),
-    ("row_far", "tree", 146.5, 161.5),
-]
-TREE_ROW_SIGMA_M, TREE_ROW_DEPTH_M = 15.0, 8.0
 LARGE_SHARE = 0.2
 CROWN_FILL = {"broadleaf": 0.75, "conifer": 0.5}
 # kind: samples closed and opened (0.18 deg each), tolerance of the outline in degrees
@@ -80,14 +63,6 @@ SMOOTHING = {
 }
 # id, azimuths of a stretch of the crest at one distance, the view that shows it
 HILLS = [
-    ("hills_north", 2.0, 18.5, "sweep"),
-    ("hills_street", 19.5, 31.0, "sweep"),
-    ("hills_east", 64.0, 69.0, "sweep"),
-    ("hills_maple", 69.0, 81.0, "mast"),
-    ("hills_field", 86.7, 92.9, "sweep"),
-    ("hills_mast", 92.9, 102.3, "sweep"),
-    ("hills_gap", 115.0, 121.0, "sweep"),
-    ("hills_lane", 140.0, 153.5, "sweep"),
     ("hills_south", 164.8, 183.0, "sweep"),
 ]
 HILL_SIGMA_SHARE = 0.05
@@ -151,12 +126,6 @@ def thing_ring(scene: Scene, name: str, kind: str, picture: Picture) -> Polygon:
     closing, opening, tolerance_deg = SMOOTHING[kind]
     rings = mask_rings(scene, smooth_crown(mask, closing, opening), picture)
     return highest(rings, tolerance_deg * picture.px_per_deg())
-
-
-def tree_row_ring(scene: Scene, first_deg: float, last_deg: float, picture: Picture) -> Polygon:
-    """What is seen of a row of far trees."""
-    mask = smooth_crown(tree_row_mask(scene, first_deg, last_deg), 7, 3)
-    return highest(mask_rings(scene, mask, picture), OUTLINE_TOLERANCE_DEG * picture.px_per_deg())
 
 
 def highest(rings: list[Polygon], tolerance_px: float) -> Polygon:

@@ -27,7 +27,7 @@ SAMPLE_PX = 2
 UPSCALE = 4
 BEHIND_DEG = 170.0
 LEAST_EDGE_SAMPLES = 20
-WIRE, HILLS, FAR_TREES = 10, 4, 5
+WIRE, HILLS = 10, 4
 
 
 @dataclass(frozen=True)
@@ -165,14 +165,6 @@ def sample_direction(scene: Scene, row: Array, column: Array) -> tuple[Array, Ar
 def thing_mask(scene: Scene, name: str) -> NDArray[np.uint8]:
     """Samples that show one thing."""
     return (scene.ids == scene.obstruction(name)["id"]).astype(np.uint8)
-
-
-def tree_row_mask(scene: Scene, first_deg: float, last_deg: float) -> NDArray[np.uint8]:
-    """Samples that show far trees between two azimuths."""
-    azimuth = sample_direction(scene, np.zeros(1), np.arange(scene.ids.shape[1], dtype=float))[0]
-    return ((scene.ids == FAR_TREES) & (azimuth >= first_deg) & (azimuth <= last_deg)).astype(
-        np.uint8
-    )
 
 
 def smooth_crown(mask: NDArray[np.uint8], closing: int, opening: int) -> NDArray[np.uint8]:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import csv
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from skyview.cli.output import is_piped, progress, terminal_width, warn
+from skyview.cli.output import is_piped, progress, terminal_width, warn, write_table
 from skyview.errors import StorageError
 
 if TYPE_CHECKING:
@@ -33,7 +32,6 @@ def demo_command(folder: Path) -> None:
     """
     from skyview.report.summary import CAUTIONS, summary
     from skyview.report.table import paths_table
-    from skyview.report.words import sentence
     from skyview.survey.assess import assess
     from skyview.survey.storage import load
 
@@ -44,7 +42,7 @@ def demo_command(folder: Path) -> None:
         found = assess(survey)
     try:
         out.mkdir(parents=True, exist_ok=True)
-        _write_table(found, out / "paths.csv")
+        write_table(out / "paths.csv", [asdict(row) for row in found.rows])
         table = paths_table(found.rows, 100, True)
         (out / "paths.txt").write_text(table + "\n", encoding="utf-8")
     except OSError as error:
@@ -60,7 +58,6 @@ def demo_command(folder: Path) -> None:
     )
     must_have = [station.id for station in survey.stations if station.must_have]
     click.echo("\n" + summary(found.rows, must_have))
-    click.echo("\n" + sentence("near_path_only"))
     click.echo("\n" + "\n".join(CAUTIONS))
     pictures = " and ".join(name for name, _, _ in PICTURES)
     click.echo(f"\nLook at {pictures} in {out}; the survey is {place}.")
@@ -90,17 +87,6 @@ def _ensure_survey(place: Path) -> None:
     with editing(place) as edit:
         for view in edit.survey.views:
             view.calibration, _ = solve(edit.survey, view)
-
-
-def _write_table(found: Assessment, file: Path) -> None:
-    rows = [asdict(row) for row in found.rows]
-    for row in rows:
-        shares = row.pop("shares_db")
-        row["shares_db"] = "; ".join(f"{name} {loss:.2f}" for name, loss in shares.items())
-    with file.open("w", newline="", encoding="utf-8") as stream:
-        writer = csv.DictWriter(stream, list(rows[0]))
-        writer.writeheader()
-        writer.writerows(rows)
 
 
 def _draw(survey: Survey, place: Path, found: Assessment, view: str, spot: str, file: Path) -> None:

@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from skyview.cli.output import about
+from skyview.cli.output import about, warn
 from skyview.errors import InputError
 
 GROUNDED = ("conifer", "broadleaf", "dead_tree", "tree", "building", "mast")
@@ -75,6 +75,35 @@ def landmark_command(
     }
     revision = _store(survey, {"landmarks": item})
     click.echo(f"landmark {landmark_id} added (revision {revision})")
+
+
+@mark_command.command("landmarks")
+@click.argument("survey", type=click.Path(path_type=Path))
+@click.argument("file", metavar="LIST", type=click.Path(path_type=Path))
+@click.option("--columns", help="Columns in order, for a list without headers.")
+@click.option("--strict", is_flag=True, help="Refuse the list if one row cannot be used.")
+def landmarks_command(survey: Path, file: Path, columns: str | None, strict: bool) -> None:
+    """Add the landmarks of LIST, CSV or GeoJSON points; known ids take the new values."""
+    from skyview.survey.lists.reader import read_landmark_list
+    from skyview.survey.models import validate
+    from skyview.survey.storage import editing
+
+    with about(survey), editing(survey) as edit:
+        reading = read_landmark_list(file, columns=columns, strict=strict)
+        data = edit.survey.model_dump(exclude_unset=True)
+        old = {item["id"]: item for item in data.get("landmarks", [])}
+        new = {
+            item["id"]: {name: value for name, value in item.items() if value is not None}
+            for item in reading.landmarks
+        }
+        data["landmarks"] = list({**old, **new}.values())
+        edit.survey = validate(data)
+    click.echo(
+        f"{file}: {reading.rows_read} rows read, {reading.rows_used} landmarks used "
+        f"(revision {edit.survey.revision})"
+    )
+    rejected = [f"not used: line {r.line}, {r.field}: {r.reason}" for r in reading.rejected]
+    warn([*reading.assumed, *reading.warnings, *rejected])
 
 
 @mark_command.command("point", context_settings={"ignore_unknown_options": True})

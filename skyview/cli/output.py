@@ -6,14 +6,14 @@ import json
 import shutil
 import sys
 import time
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 import click
 
-from skyview.errors import InputError
+from skyview.errors import InputError, StorageError
 
 WIDEST_TABLE = 120
 
@@ -78,6 +78,38 @@ def _is_number(text: str) -> bool:
     except ValueError:
         return text in ("-", "")
     return True
+
+
+OUTPUT = click.option(
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path),
+    help="Write the table to this file too: .csv, or .geojson for a map.",
+)
+"""The option of verbs whose table can be taken away."""
+
+
+def write_table(
+    file: Path, rows: Sequence[Mapping[str, Any]], geojson: Callable[[], str] | None = None
+) -> None:
+    """The rows as CSV or, by the file's name, as GeoJSON; the file is whole or not there."""
+    from skyview.survey.lists.export import rows_to_csv
+
+    kind = file.suffix.lower()
+    if kind == ".geojson" and geojson is not None:
+        text = geojson()
+    elif kind == ".csv":
+        text = rows_to_csv(rows)
+    else:
+        kinds = ".csv or .geojson" if geojson is not None else ".csv"
+        raise InputError("a table cannot be written there", file, mend=f"end its name in {kinds}")
+    temporary = file.with_name(f".{file.name}.tmp")
+    try:
+        temporary.write_text(text, encoding="utf-8", newline="")
+        temporary.replace(file)
+    except OSError as error:
+        temporary.unlink(missing_ok=True)
+        raise StorageError(f"cannot be written ({error.strerror})", file) from error
 
 
 @contextmanager

@@ -8,7 +8,16 @@ from typing import Any
 
 import click
 
-from skyview.cli.output import about, emit_json, is_piped, progress, terminal_width, warn
+from skyview.cli.output import (
+    OUTPUT,
+    about,
+    emit_json,
+    is_piped,
+    progress,
+    terminal_width,
+    warn,
+    write_table,
+)
 from skyview.errors import InputError
 
 FORMATS = ("png", "svg", "pdf")
@@ -38,6 +47,7 @@ def _choices(function: Any) -> Any:
 @click.argument("survey", type=click.Path(path_type=Path))
 @_choices
 @click.option("--station", "stations", multiple=True, help="Only this station; may be repeated.")
+@OUTPUT
 @click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
 def paths_command(
     survey: Path,
@@ -45,6 +55,7 @@ def paths_command(
     heights: tuple[float, ...],
     leaf: Any,
     stations: tuple[str, ...],
+    output: Path | None,
     as_json: bool,
 ) -> None:
     """What every station's path meets, for each spot and height of SURVEY.
@@ -53,8 +64,8 @@ def paths_command(
     the whole way from its transmitter.
     """
     from skyview.report.table import paths_table
-    from skyview.report.words import sentence
     from skyview.survey.assess import assess
+    from skyview.survey.lists.export import bearing_lines
     from skyview.survey.storage import load
 
     loaded = load(survey)
@@ -66,11 +77,19 @@ def paths_command(
             stations=stations or None,
             leaf=leaf,
         )
+    rows = [asdict(row) for row in found.rows]
+    if output is not None:
+        places = [station.model_dump() for station in loaded.stations]
+        site = loaded.site
+        write_table(
+            output,
+            rows,
+            lambda: bearing_lines(site.latitude_deg, site.longitude_deg, places, rows),
+        )
     if as_json:
-        emit_json("paths", [asdict(row) for row in found.rows], loaded.revision, found.warnings)
+        emit_json("paths", rows, loaded.revision, found.warnings)
         return
     click.echo(paths_table(found.rows, terminal_width(), is_piped()))
-    click.echo(sentence("near_path_only"))
     warn(found.warnings)
 
 

@@ -17,6 +17,12 @@ if TYPE_CHECKING:
 EYE_HEIGHT_M = 1.6
 """A camera held at eye height above the spot: common practice, no source."""
 
+FAR_FROM_SITE_M = 200.0
+"""A photograph taken farther from the site than this is probably of another house."""
+
+PROBE_PX = 64
+"""Longest side to which a picture is decoded to see whether it is whole."""
+
 KINDS = ["equirectangular", "cylindrical", "rectilinear", "fisheye"]
 
 
@@ -55,9 +61,12 @@ def photo_command(
 ) -> None:
     """Tell what the photograph FILE knows and what is missing, or add it to a survey."""
     from skyview.photo.facts import read_header
+    from skyview.photo.pixels import read_pixels
     from skyview.photo.projection import projection_guess
 
     facts = read_header(file)
+    # A file cut short after its header shows itself only when it is decoded.
+    read_pixels(file, PROBE_PX)
     guess = projection_guess(facts, pose_centre)
     added, revision = None, None
     if into is not None:
@@ -130,6 +139,7 @@ def _add(
 
     with about(into), editing(into) as edit:
         survey = edit.survey
+        _note_far_away(facts, survey)
         name = view_id or file.stem
         if any(v.id == name for v in survey.views):
             raise InputError(
@@ -154,6 +164,20 @@ def _add(
         (into / "photos").mkdir(exist_ok=True)
         write_copy(file, into / photo)
     return name, edit.survey.revision
+
+
+def _note_far_away(facts: PhotoFacts, survey: Survey) -> None:
+    """Say so where the photograph's own position is nowhere near the site."""
+    if facts.latitude_deg is None or facts.longitude_deg is None:
+        return
+    from skyview.place.bearings import geodesic
+
+    site = survey.site
+    _, distance_m = geodesic(
+        site.latitude_deg, site.longitude_deg, facts.latitude_deg, facts.longitude_deg
+    )
+    if distance_m > FAR_FROM_SITE_M + 3.0 * (facts.position_sigma_m or 0.0):
+        warn([f"the photograph says it was taken {distance_m / 1000.0:.1f} km from the site"])
 
 
 def _only_spot(survey: Survey) -> str | None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from skyview.cli.output import about, emit_json, text_table, warn
+from skyview.cli.output import OUTPUT, about, emit_json, text_table, warn, write_table
 from skyview.errors import InputError
 
 if TYPE_CHECKING:
@@ -123,8 +123,11 @@ def _signed(value: float | None) -> str:
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.argument("view")
 @click.argument("pixels", nargs=-1, type=float, metavar="X Y [X Y]...")
+@OUTPUT
 @click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
-def locate_command(survey: Path, view: str, pixels: tuple[float, ...], as_json: bool) -> None:
+def locate_command(
+    survey: Path, view: str, pixels: tuple[float, ...], output: Path | None, as_json: bool
+) -> None:
     """Azimuth and elevation of pixels X Y of a VIEW, as the camera saw them."""
     import numpy as np
 
@@ -159,6 +162,8 @@ def locate_command(survey: Path, view: str, pixels: tuple[float, ...], as_json: 
         }
         for line in table
     ]
+    if output is not None:
+        write_table(output, rows)
     if as_json:
         emit_json("locate", rows, loaded.revision, camera.warnings)
         return

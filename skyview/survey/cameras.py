@@ -215,6 +215,14 @@ def camera_of(survey: Survey, view: View) -> ViewCamera:
         notes.append(f"view {view.id} {why}: it was solved for this answer and not stored")
         stored, more = solve(survey, view)
         notes += more
+    azimuth_known = view.prior.yaw_deg is not None or any(
+        r.azimuth_residual_deg is not None for r in stored.residuals
+    )
+    if not azimuth_known and not (view.calibration and not view.calibration.digest):
+        notes.append(
+            f"view {view.id} has neither a compass bearing nor a mark with an azimuth: its "
+            "azimuths mean nothing until it gets one"
+        )
     vector = [np.radians(stored.yaw_deg), np.radians(stored.pitch_deg)]
     vector += [np.radians(stored.roll_deg), np.log(stored.scale)]
     if isinstance(projection, projections.Cylindrical):

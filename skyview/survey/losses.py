@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 REACH = np.radians(20.0)
 """Outlines farther from the ray than this, and than ``REACH_RADII``, are no part of a path."""
 
-REACH_RADII = 6.0
+REACH_RADII = 2.0
 """The same in radii of the first Fresnel zone."""
 
 CLEAR_DB, BLOCKED_DB = 1.0, 6.0

@@ -1,0 +1,133 @@
+"""The verb stations: a list read into a survey."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from skyview.cli.output import OUTPUT, about, emit_json, text_table, warn, write_table
+from skyview.errors import InputError
+
+if TYPE_CHECKING:
+    from skyview.survey.lists.choose import Selection
+    from skyview.survey.lists.reading import StationReading
+    from skyview.survey.models import Survey
+
+REJECTED_SHOWN = 10
+"""Rejected rows that are told one by one; the rest are counted."""
+
+
+@click.command("stations")
+@click.argument("survey", type=click.Path(path_type=Path))
+@click.argument("file", metavar="[LIST]", required=False, type=click.Path(path_type=Path))
+@click.option(
+    "--columns", help="Columns in order, for a list without headers: 'id,latitude_deg,-,...'."
+)
+@click.option("--strict", is_flag=True, help="Refuse the list if one row cannot be used.")
+@click.option("--within", "within_km", type=float, metavar="KM", help="Only those so near.")
+@click.option("--bands", help="Only these: low_vhf,high_vhf,uhf.")
+@click.option("--replace", is_flag=True, help="Forget the stations that the survey has.")
+@OUTPUT
+@click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
+def stations_command(
+    survey: Path,
+    file: Path | None,
+    columns: str | None,
+    strict: bool,
+    within_km: float | None,
+    bands: str | None,
+    replace: bool,
+    output: Path | None,
+    as_json: bool,
+) -> None:
+    """Read the stations of LIST into SURVEY; without a list, show those it has.
+
+    LIST is CSV, TSV or GeoJSON. A station whose id the survey has already takes the new row's
+    values. With --within, distant transmitters on wanted channels or their neighbours stay as
+    interferers.
+    """
+    from skyview.survey.lists.choose import select
+    from skyview.survey.lists.reader import read_station_list
+    from skyview.survey.storage import editing, load
+
+    if file is None:
+        _show(load(survey), as_json, output)
+        return
+    with about(survey), editing(survey) as edit:
+        site = edit.survey.site
+        reading = read_station_list(file, plan=site.channel_plan, columns=columns, strict=strict)
+        chosen = select(
+            reading.stations,
+            site.channel_plan,
+            site.latitude_deg,
+            site.longitude_deg,
+            km=within_km,
+            bands={b.strip() for b in bands.split(",")} if bands else None,
+        )
+        if not chosen.stations:
+            raise InputError(
+                "no station of the list is left", file, mend=chosen.hint or "widen --within"
+            )
+        edit.survey = _merged(edit.survey, chosen.stations, replace)
+    _tell(file, reading, chosen, edit.survey, as_json)
+
+
+def _merged(survey: Survey, records: list[dict[str, Any]], replace: bool) -> Survey:
+    from skyview.survey.models import validate
+
+    data = survey.model_dump(exclude_unset=True)
+    old = {} if replace else {s["id"]: s for s in data.get("stations", [])}
+    new = {r["id"]: {k: v for k, v in r.items() if v is not None} for r in records}
+    data["stations"] = list({**old, **new}.values())
+    return validate(data)
+
+
+def _tell(
+    file: Path, reading: StationReading, chosen: Selection, survey: Survey, as_json: bool
+) -> None:
+    rejected = [f"{file}, line {row.line}, {row.field}: {row.reason}" for row in reading.rejected]
+    notes = [*reading.assumed, *reading.warnings, *([chosen.hint] if chosen.hint else [])]
+    if as_json:
+        emit_json("stations", chosen.stations, survey.revision, [*notes, *rejected])
+        return
+    click.echo(
+        f"{file}: {reading.rows_read} rows read, {reading.rows_used} used, "
+        f"{len(chosen.stations)} kept ({chosen.interferers} as interferers), "
+        f"{len(survey.stations)} in the survey (revision {survey.revision})"
+    )
+    more = len(rejected) - REJECTED_SHOWN
+    shown = rejected[:REJECTED_SHOWN] + ([f"... and {more} more rows"] if more > 0 else [])
+    warn([*notes, *(f"not used: {row}" for row in shown)])
+
+
+def _show(survey: Survey, as_json: bool, output: Path | None) -> None:
+    from skyview.survey.lists.export import bearing_lines
+
+    rows = [station.model_dump(exclude_unset=True) for station in survey.stations]
+    if output is not None:
+        site = survey.site
+        write_table(
+            output, rows, lambda: bearing_lines(site.latitude_deg, site.longitude_deg, rows)
+        )
+    if as_json:
+        emit_json("stations", rows, survey.revision)
+        return
+    if not survey.stations:
+        click.echo("no stations yet; read a list with: skyview stations SURVEY LIST")
+        return
+    cells = [
+        [
+            s.id,
+            s.name or "",
+            str(s.rf_channel),
+            f"{s.latitude_deg:.4f}",
+            f"{s.longitude_deg:.4f}",
+            f"{s.antenna_amsl_m:.0f}",
+            "must have" if s.must_have else s.role,
+        ]
+        for s in survey.stations
+    ]
+    headings = ["id", "name", "channel", "latitude", "longitude", "height [m]", "role"]
+    click.echo(text_table(headings, cells))
