@@ -16,7 +16,7 @@ from skyview.angles import Array
 from skyview.calibrate.leave_out import Left, left_out
 from skyview.calibrate.marks import Lines, Picture, PosePrior, Sights, Ties, no_lines
 from skyview.calibrate.problem import Problem
-from skyview.calibrate.search import Fit, covariance_of, search
+from skyview.calibrate.search import Fit, covariance_of, search, search_together
 from skyview.calibrate.slopes import NAMES, STRETCH, camera_at
 from skyview.camera.projections import Projection
 
@@ -109,18 +109,35 @@ def estimate(
     return estimate_together([Picture(projection, prior, sights, lines or no_lines())])[0]
 
 
-def estimate_together(
-    pictures: Sequence[Picture], ties: Ties | None = None
-) -> list[PoseEstimate]:
+def estimate_together(pictures: Sequence[Picture], ties: Ties | None = None) -> list[PoseEstimate]:
     """The same for pictures that share landmarks or ties, one answer a picture."""
     problem = Problem(pictures, ties)
-    fits = search(problem)
-    covariance, others = covariance_of(problem, fits)
-    without = left_out(problem, fits[0])
+    if len(pictures) == 1:
+        fits = search(problem)
+        best = fits[0]
+        covariance, others = covariance_of(problem, fits)
+    else:
+        best, covariance, others = _together(problem)
+    without = left_out(problem, best)
     return [
-        _of_picture(problem, fits[0], covariance, others, without, index)
+        _of_picture(problem, best, covariance, others, without, index)
         for index in range(len(pictures))
     ]
+
+
+def _together(problem: Problem) -> tuple[Fit, Array, float]:
+    """Several pictures at once; what stays ambiguous in one alone stays so."""
+    singles = [Problem([picture]) for picture in problem.pictures]
+    alone = [search(single) for single in singles]
+    best = search_together(problem, alone)
+    covariance, others = np.asarray(np.linalg.inv(best.normal), float), 0.0
+    for part, single, fits in zip(problem.parts, singles, alone, strict=True):
+        if len(fits) > 1:
+            whole, share = covariance_of(single, fits)
+            extra = (whole - np.linalg.inv(fits[0].normal))[: single.pose_size, : single.pose_size]
+            covariance[part, part] += extra
+            others = max(others, share)
+    return best, covariance, others
 
 
 def _of_picture(

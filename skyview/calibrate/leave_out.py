@@ -8,7 +8,8 @@ import numpy as np
 from scipy.special import gammaincc, ndtri
 
 from skyview.angles import Array
-from skyview.calibrate.problem import Ints, Problem
+from skyview.calibrate.problem import Problem
+from skyview.calibrate.rows import Ints
 from skyview.calibrate.search import Fit
 
 

@@ -7,6 +7,7 @@ sighting) is told by ``group``: sights of one group are wrong together by their 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +15,11 @@ from numpy.typing import NDArray
 from skyview.angles import Array
 from skyview.camera.projections import Projection
 
-_NOT_GIVEN: NDArray[np.int64] = np.empty(0, dtype=np.int64)
+_NOT_GIVEN: Any = np.empty(0)
+
+
+def _not_given() -> Any:
+    return _NOT_GIVEN
 
 
 @dataclass(frozen=True)
@@ -37,11 +42,11 @@ class Sights:
     """One sigma of the elevation likewise."""
     distance_m: Array
     """Horizontal distance, inf for a bearing: tells how the site's error turns it."""
-    group: NDArray[np.int64] = field(default_factory=lambda: _NOT_GIVEN)
+    group: NDArray[np.int64] = field(default_factory=_not_given)
     """Sights of one number share their error, in all pictures; -1, the default, shares none."""
-    azimuth_noise: Array = field(default_factory=lambda: _NOT_GIVEN)
+    azimuth_noise: Array = field(default_factory=_not_given)
     """One sigma of what else is wrong with the azimuth, of each sight alone; default 0."""
-    elevation_noise: Array = field(default_factory=lambda: _NOT_GIVEN)
+    elevation_noise: Array = field(default_factory=_not_given)
     """The same in elevation."""
 
     def __post_init__(self) -> None:
@@ -55,7 +60,8 @@ class Sights:
 
 def no_sights() -> Sights:
     """A picture without a mark."""
-    return Sights(*(np.empty(0) for _ in range(8)))
+    none = np.empty(0)
+    return Sights(none, none, none, none, none, none, none, none)
 
 
 @dataclass(frozen=True)
@@ -105,9 +111,8 @@ class Ties:
 
 def no_ties() -> Ties:
     """No point in two pictures."""
-    return Ties(
-        np.empty((0, 2), int), *(np.empty((0, 2)) for _ in range(3)), np.empty((0, 3)), np.empty(0)
-    )
+    pair = np.empty((0, 2))
+    return Ties(np.empty((0, 2), int), pair, pair, pair, np.empty((0, 3)), np.empty(0))
 
 
 @dataclass(frozen=True)

@@ -10,23 +10,26 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
 from skyview.angles import Array
 from skyview.calibrate.marks import Picture, PosePrior, Ties, no_ties
-from skyview.calibrate.slopes import STRETCH, base_names, camera_at, directions_and_slopes
+from skyview.calibrate.rows import (
+    LEAST_DROP,
+    Ints,
+    azimuth_of,
+    elevation_of,
+    line_misfit,
+    wrapped,
+)
+from skyview.calibrate.slopes import STRETCH, base_names, directions_and_slopes
 from skyview.camera.projections import Cylindrical, Equirectangular, Projection, Rectilinear
 from skyview.camera.sweep import FIRST_ORDER, Swept
 
-Ints = NDArray[np.int64]
-
 TIE_NEARNESS_PER_M = (0.0215, 0.025)
 """Mean and sigma of one over a tied thing's distance: log-uniform from 10 m to 1 km. [1/m]"""
-
-LEAST_DROP = 1e-3
-"""A shadow's point must lie lower than this below the horizon. [rad]"""
 
 _NUISANCE_FLOOR_M = 1e-3
 
@@ -80,7 +83,7 @@ class Problem:
         self.names = [names_of(p.projection, p.prior) for p in self.pictures]
         sizes = [len(names) for names in self.names]
         ends = np.cumsum([0, *sizes])
-        self.parts = [slice(a, b) for a, b in zip(ends[:-1], ends[1:], strict=True)]
+        self.parts = [slice(a, b) for a, b in pairwise(ends)]
         self.pose_size = int(ends[-1])
         self.size = self.pose_size + 2 + 3 * len(self.pictures)
         self.mean, self.sigma = self._beliefs()
@@ -121,7 +124,7 @@ class Problem:
 
     def _rows(self) -> None:
         rays, _, _ = self._rays(self.mean)
-        seen = np.isfinite(rays).all(axis=-1)
+        seen = np.asarray(np.isfinite(rays).all(axis=-1))
         sights = [p.sights for p in self.pictures]
 
         def joined(name: str) -> Array:
@@ -207,7 +210,7 @@ class Problem:
         rays, _, _ = self._rays(x)
         at = rays[self.sight_at[self.az]]
         turn = self.target[self.az, 0] - np.arctan2(at[:, 0], at[:, 1])
-        return np.stack([_wrapped(turn), self.sight_picture[self.az]], axis=1)
+        return np.stack([wrapped(turn), self.sight_picture[self.az]], axis=1)
 
     def linear(self, x: Array) -> Linear:
         """Residuals, slopes and covariance at a guess."""
@@ -216,16 +219,18 @@ class Problem:
         residuals, nuisance = [], []
         for az in (True, False):
             index = self.az if az else self.el
-            value, pull = _azimuth(rays, self.sight_at[index]) if az else _elevation(
-                rays, self.sight_at[index]
+            value, pull = (
+                azimuth_of(rays, self.sight_at[index])
+                if az
+                else elevation_of(rays, self.sight_at[index])
             )
             aim, by_shift = self._aims(x, index, az)
-            residuals.append(_wrapped(value - aim) if az else value - aim)
+            residuals.append(wrapped(value - aim) if az else value - aim)
             nuisance.append(-by_shift)
             first.append(self.sight_at[index])
             second.append(self.sight_at[index])
             pulls.append((pull, np.zeros_like(pull)))
-        value, ahead, behind = _line_misfit(rays, self.line_ends, self.line_aim)
+        value, ahead, behind = line_misfit(rays, self.line_ends, self.line_aim)
         residuals.append(value)
         first.append(self.line_ends[:, 0])
         second.append(self.line_ends[:, 1])
@@ -285,59 +290,3 @@ class Problem:
         rows, own = np.arange(index.size), 2 + 3 * picture
         slopes[rows, own], slopes[rows, own + 1], slopes[rows, own + 2] = by_e, by_n, by_u
         return value, slopes
-
-    def camera(self, x: Array, index: int):  # type: ignore[no-untyped-def]
-        """The camera of one picture at a guess."""
-        return camera_at(self.pictures[index].projection, x[self.parts[index]], self.names[index])
-
-
-def _wrapped(angle: Array) -> Array:
-    return np.remainder(angle + np.pi, 2.0 * np.pi) - np.pi
-
-
-def _azimuth(rays: Array, at: Ints) -> tuple[Array, Array]:
-    e, n, _ = rays[at].T
-    level2 = np.maximum(e * e + n * n, 1e-12)
-    return np.arctan2(e, n), np.stack([n / level2, -e / level2, np.zeros_like(e)], axis=1)
-
-
-def _elevation(rays: Array, at: Ints) -> tuple[Array, Array]:
-    e, n, u = rays[at].T
-    level = np.maximum(np.hypot(e, n), 1e-6)
-    return np.arctan2(u, level), np.stack([-e * u / level, -n * u / level, level], axis=1)
-
-
-def _line_misfit(rays: Array, ends: Ints, aim: Array) -> tuple[Array, Array, Array]:
-    """Lean of plumb lines, or azimuth of shadows less the sun's, and slopes by both rays."""
-    a, b = rays[ends[:, 0]], rays[ends[:, 1]]
-    normal = np.cross(a, b)
-    size = np.maximum(np.sqrt(np.sum(normal * normal, axis=1)), 1e-9)[:, None]
-    lean = normal[:, 2:] / size
-    pull = (np.array([0.0, 0.0, 1.0]) - lean * normal / size) / size
-    plumb = lean[:, 0], np.cross(b, pull), np.cross(pull, a)
-    shadow = np.isfinite(aim)
-    if not shadow.any():
-        return plumb
-    (ground_a, by_a), (ground_b, by_b) = _on_ground(a), _on_ground(b)
-    run = ground_b - ground_a
-    reach2 = np.maximum(np.sum(run * run, axis=1), 1e-12)
-    turn = np.stack([run[:, 1], -run[:, 0]], axis=1) / reach2[:, None]
-    value = np.arctan2(run[:, 0], run[:, 1]) - np.nan_to_num(aim)
-    # A line has no head: either end of it may be the foot of the thing.
-    value = np.remainder(value + np.pi / 2, np.pi) - np.pi / 2
-    yes = shadow[:, None]
-    return (
-        np.where(shadow, value, plumb[0]),
-        np.where(yes, -np.einsum("ri,rik->rk", turn, by_a), plumb[1]),
-        np.where(yes, np.einsum("ri,rik->rk", turn, by_b), plumb[2]),
-    )
-
-
-def _on_ground(ray: Array) -> tuple[Array, Array]:
-    """Where rays meet level ground one unit below, (R, 2), and its slopes by the ray (R, 2, 3)."""
-    drop = np.maximum(-ray[:, 2], LEAST_DROP)
-    place = ray[:, :2] / drop[:, None]
-    slopes = np.zeros((len(ray), 2, 3))
-    slopes[:, 0, 0] = slopes[:, 1, 1] = 1.0 / drop
-    slopes[:, :, 2] = place / drop[:, None]
-    return place, slopes

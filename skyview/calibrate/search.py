@@ -24,6 +24,12 @@ MOST_SUBSETS = 48
 LEAST_MODE = 0.01
 """An answer less probable than this share of the best is forgotten."""
 
+FARTHEST_STEP = 10.0
+"""No unknown moves by more prior sigmas than this in one step."""
+
+LEAST_SAY = 1e-4
+"""A compass that is plainly wrong keeps this share of its weight, so that a yaw exists."""
+
 _STEPS = 40
 _SETTLED = 1e-12
 
@@ -44,14 +50,15 @@ class Fit:
 
 def limits2(problem: Problem) -> Array:
     """T^2 of each block: 16 for one residual, 4 more for each further one. Our own choice."""
-    return 12.0 + 4.0 * np.bincount(problem.block, minlength=problem.blocks)
+    rows = np.bincount(problem.block, minlength=problem.blocks).astype(float)
+    return 12.0 + 4.0 * rows
 
 
 def whitener_of(covariance: Array) -> Array:
     """Matrix that makes residuals of this covariance independent with unit sigma."""
     if not covariance.size:
         return covariance
-    return np.linalg.inv(np.linalg.cholesky(covariance))
+    return np.asarray(np.linalg.inv(np.linalg.cholesky(covariance)), float)
 
 
 def descend(problem: Problem, start: Array, trust: Array | None, steps: int = _STEPS) -> Fit:
@@ -62,6 +69,7 @@ def descend(problem: Problem, start: Array, trust: Array | None, steps: int = _S
         for part, picture in zip(problem.parts, problem.pictures, strict=True)
         if picture.prior.yaw is not None
     ]
+    far = FARTHEST_STEP * problem.sigma
     x, damping = start.copy(), 0.0
     at = problem.linear(x)
     whitener = whitener_of(at.covariance)
@@ -73,6 +81,7 @@ def descend(problem: Problem, start: Array, trust: Array | None, steps: int = _S
         pull = slope.T @ (row * z) + say * (x - problem.mean)
         damped = normal + damping * np.diag(np.diag(normal))
         step = -np.linalg.solve(damped, pull)
+        step /= max(1.0, float(np.max(np.abs(step) / far)))
         new = problem.linear(x + step)
         new_cost, _, _ = _cost(problem, x + step, new.residual, whitener, limit2, yaws, trust)
         gain = float(step @ normal @ step)
@@ -102,14 +111,14 @@ def _cost(
 ) -> tuple[float, Array, Array]:
     """Cost, weight of each block and weight of each prior."""
     z = whitener @ residual
-    length2 = np.bincount(problem.block, z * z, minlength=problem.blocks)
+    length2 = np.asarray(np.bincount(problem.block, z * z, minlength=problem.blocks), float)
     away2 = ((x - problem.mean) / problem.sigma) ** 2
     say = 1.0 / problem.sigma**2
     doubted = np.zeros(x.size, bool)
     doubted[yaws] = True
     cost = 0.5 * float(away2[~doubted].sum())
     cost += float(_bounded(away2[doubted], COMPASS_LIMIT2).sum())
-    say = np.where(doubted, say * _share(away2, COMPASS_LIMIT2), say)
+    say = np.where(doubted, say * np.maximum(_share(away2, COMPASS_LIMIT2), LEAST_SAY), say)
     if trust is not None:
         return cost + 0.5 * float(trust @ length2), trust, say
     return cost + float(_bounded(length2, limit2).sum()), _share(length2, limit2), say
@@ -133,10 +142,31 @@ def search(problem: Problem) -> list[Fit]:
     if _agrees(problem, found):
         return [found]
     fits = [found, descend(problem, start, None)]
+    seen = [start, plain.x]
     for trust in _subsets(problem):
-        small = descend(problem, start, trust, 12)
-        fits.append(descend(problem, small.x, None))
+        small = descend(problem, start, trust, 8)
+        if all(_apart2(problem, small, x) > 0.01 for x in seen):
+            fits.append(descend(problem, small.x, None, 20))
+            seen.append(small.x)
     return _distinct(problem, fits)
+
+
+def lowest_cost(problem: Problem) -> float:
+    """Cost of the better of two descents, without a search: an upper bound, quickly."""
+    start = _first(problem)
+    plain = descend(problem, start, np.ones(problem.blocks))
+    return min(descend(problem, x, None).cost for x in (plain.x, start))
+
+
+def search_together(problem: Problem, alone: list[list[Fit]]) -> Fit:
+    """The best minimum of several pictures, from what was found for each alone."""
+    x = problem.mean.copy()
+    for part, fits in zip(problem.parts, alone, strict=True):
+        x[part] = fits[0].x[: part.stop - part.start]
+    fits = [descend(problem, x, None)]
+    plain = descend(problem, x, np.ones(problem.blocks))
+    fits.append(descend(problem, plain.x, None))
+    return min(fits, key=lambda fit: fit.cost)
 
 
 def _agrees(problem: Problem, fit: Fit) -> bool:
@@ -176,15 +206,16 @@ def _distinct(problem: Problem, fits: list[Fit]) -> list[Fit]:
     """Best first, without repetitions and without what is far less probable."""
     kept: list[Fit] = []
     for fit in sorted(fits, key=lambda f: f.cost):
-        away = [_between(problem, fit, other) for other in kept]
-        if fit.cost < fits[0].cost + 20.0 and all(a > 1.0 for a in away):
+        away = [_apart2(problem, other, fit.x) for other in kept]
+        if all(a > 1.0 for a in away):
             kept.append(fit)
     return kept
 
 
-def _between(problem: Problem, fit: Fit, other: Fit) -> float:
-    step = steps_apart(problem, fit.x, other.x)
-    return float(step @ other.normal @ step)
+def _apart2(problem: Problem, fit: Fit, x: Array) -> float:
+    """Squared distance of a guess from a fit, in sigmas of the fit."""
+    step = steps_apart(problem, x, fit.x)
+    return float(step @ fit.normal @ step)
 
 
 def steps_apart(problem: Problem, x: Array, origin: Array) -> Array:

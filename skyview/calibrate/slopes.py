@@ -112,9 +112,7 @@ def _inner(projection: Projection, x: Array, y: Array) -> tuple[Array, dict[str,
     raise TypeError(f"no slopes for {type(projection).__name__}")
 
 
-def _rectilinear(
-    lens: Rectilinear, x: Array, y: Array
-) -> tuple[Array, dict[str, Array], Array]:
+def _rectilinear(lens: Rectilinear, x: Array, y: Array) -> tuple[Array, dict[str, Array], Array]:
     ray = lens.rays(x, y)
     point = ray[:, :2] / ray[:, 2:]
     r2 = np.sum(point * point, axis=-1)
@@ -138,9 +136,7 @@ def _rectilinear(
     return flat(point) + np.array([0.0, 0.0, 1.0]), slopes, by_pixel
 
 
-def _cylindrical(
-    sweep: Cylindrical, x: Array, y: Array
-) -> tuple[Array, dict[str, Array], Array]:
+def _cylindrical(sweep: Cylindrical, x: Array, y: Array) -> tuple[Array, dict[str, Array], Array]:
     per_rad = sweep.px_per_rad
     across = (x - sweep.centre_px[0]) / per_rad
     angle, slope, even = across, np.full(x.shape, 1.0 / per_rad), across

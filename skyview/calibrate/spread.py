@@ -38,7 +38,7 @@ class PosedPicture:
         ray, slope, _ = directions_and_slopes(
             self.projection, self.vector, names, x.ravel(), y.ravel()
         )
-        east, north, up = ray.T
+        east, north, _ = ray.T
         with np.errstate(invalid="ignore", divide="ignore"):
             level2 = east * east + north * north
             azimuth = np.einsum(
