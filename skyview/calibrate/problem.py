@@ -28,8 +28,9 @@ from skyview.calibrate.slopes import STRETCH, base_names, directions_and_slopes
 from skyview.camera.projections import Cylindrical, Equirectangular, Projection, Rectilinear
 from skyview.camera.sweep import FIRST_ORDER, Swept
 
-TIE_NEARNESS_PER_M = (0.0215, 0.025)
-"""Mean and sigma of one over a tied thing's distance: log-uniform from 10 m to 1 km. [1/m]"""
+TIE_NEARNESS_PER_M = (0.0215, 0.033)
+"""Mean and root mean square of one over a tied thing's distance, which is taken for log-uniform
+from 10 m to 1 km; the larger serves as its sigma, since that spread has a long tail. [1/m]"""
 
 _NUISANCE_FLOOR_M = 1e-3
 
@@ -147,7 +148,7 @@ class Problem:
         self.tie = tie
         self._tie_frame(rays)
         line_sigma = np.concatenate([k.sigma for k in lines])[good]
-        place = self.ties.baseline_sigma_m[tie] * TIE_NEARNESS_PER_M[0]
+        place = self.ties.baseline_sigma_m[tie] * TIE_NEARNESS_PER_M[1]
         self.own = np.concatenate(
             [
                 joined("azimuth_noise")[self.az],

@@ -78,9 +78,9 @@ def true_sun_position(
     days = (moment - _J2000).total_seconds() / 86400.0 + np.asarray(later_s, float) / 86400.0
     hour = 24.0 * np.mod(days + 0.5, 1.0)
     node, anomaly = _A[0] + _A[1] * days, _A[4] + _A[5] * days
-    longitude = (
-        _A[2] + _A[3] * days + _A[6] * np.sin(anomaly) + _A[7] * np.sin(2.0 * anomaly)
-    ) + (_A[8] + _A[9] * np.sin(node))
+    longitude = (_A[2] + _A[3] * days + _A[6] * np.sin(anomaly) + _A[7] * np.sin(2.0 * anomaly)) + (
+        _A[8] + _A[9] * np.sin(node)
+    )
     obliquity = _A[10] + _A[11] * days + _A[12] * np.cos(node)
     ascension = np.arctan2(np.cos(obliquity) * np.sin(longitude), np.cos(longitude))
     declination = np.arcsin(np.sin(obliquity) * np.sin(longitude))

@@ -14,9 +14,6 @@ PARAMETERS = {
     "level_row_px": "level row",
     "k1": "distortion",
     "log_aspect": "width against height",
-    "stretch_2": "stretch to the sides",
-    "stretch_3": "stretch, third order",
-    "stretch_4": "stretch, fourth order",
 }
 
 WORTH = 0.9
@@ -43,7 +40,9 @@ def parameter_names(names: Sequence[str]) -> str:
     >>> parameter_names(["yaw", "log_scale"])
     'yaw and scale'
     """
-    return listed([PARAMETERS.get(name, name) for name in names])
+    orders = [name.removeprefix("stretch_") for name in names if name.startswith("stretch_")]
+    words = [PARAMETERS[name] for name in names if name in PARAMETERS]
+    return listed(words + ([f"stretch of order {listed(orders)}"] if orders else []))
 
 
 def sentence(finding: PoseFinding) -> str:

@@ -173,6 +173,9 @@ class Landmark(Part):
     longitude_deg: Longitude = Field(description="Degrees east of Greenwich. [deg]")
     top_amsl_m: Altitude | None = Field(default=None, description="Its top above sea level. [m]")
     sigma_m: NotNegative = Field(default=5.0, description="One sigma of its place. [m]")
+    height_sigma_m: NotNegative | None = Field(
+        default=None, description="One sigma of its height, where another than of its place. [m]"
+    )
 
 
 class Mark(Part):

@@ -165,7 +165,13 @@ def _sight(survey: Survey, view: View, mark: Mark, magnetic: Declination, later_
     tower = next(t for t in survey.landmarks if t.id == mark.landmark)
     place = tower.latitude_deg, tower.longitude_deg
     return _known_place(
-        survey, view, f"landmark {tower.id}", place, tower.top_amsl_m, tower.sigma_m
+        survey,
+        view,
+        f"landmark {tower.id}",
+        place,
+        tower.top_amsl_m,
+        tower.sigma_m,
+        tower.height_sigma_m,
     )
 
 
@@ -210,7 +216,9 @@ def _sun(survey: Survey, view: View, later_s: float) -> tuple[float, float, floa
     later = later_s + np.array([0.0, CLOCK_SIGMA_S])
     azimuth, elevation = sun_position(moment, site.latitude_deg, site.longitude_deg, later)
     if elevation[0] < 0.0:
-        raise _LeftOut("the sun was below the horizon at that time")
+        raise _LeftOut(
+            f"the sun was below the horizon then; check views.{view.id}.taken and its offset from UTC"
+        )
     turn = abs(float(np.angle(np.exp(1j * (azimuth[1] - azimuth[0])))))
     return float(azimuth[0]), float(elevation[0]), turn, abs(float(elevation[1] - elevation[0]))
 
@@ -229,8 +237,10 @@ def _known_place(
     place_deg: tuple[float, float],
     top_amsl_m: float | None,
     sigma_m: float,
+    height_sigma_m: float | None = None,
 ) -> _Sight:
-    """A thing on the map as the camera sees it; its place is wrong by sigma_m each way."""
+    """A thing on the map as the camera sees it; its place is wrong by sigma_m each way, its
+    height too unless that is known to be better or worse."""
     site, camera = survey.site, np.array(view.camera_enu_m)
     place = east_north_m(site.latitude_deg, site.longitude_deg, *place_deg)
     azimuth, distance = bearing_from(place, camera[:2])
@@ -238,8 +248,14 @@ def _known_place(
     if top_amsl_m is not None and site.ground_amsl_m is not None:
         eye = site.ground_amsl_m + camera[2]
         elevation = float(optical_elevation(eye, top_amsl_m, distance))
-    sigma = sigma_m / max(float(distance), 1.0)
-    return _Sight(float(azimuth), elevation, sigma, sigma, float(distance), group)
+    sigma, height_sigma = np.array([sigma_m, _or(height_sigma_m, sigma_m)]) / max(distance, 1.0)
+    return _Sight(
+        float(azimuth), elevation, float(sigma), float(height_sigma), float(distance), group
+    )
+
+
+def _or(value: float | None, otherwise: float) -> float:
+    return otherwise if value is None else value
 
 
 def ties_of(survey: Survey, views: list[View]) -> tuple[Ties, list[str]]:
