@@ -8,7 +8,7 @@ site, of the cameras' places and of the landmarks' are estimated along.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -72,6 +72,8 @@ class PoseEstimate:
     """Negative logarithm of the probability, of all pictures solved together."""
     other_answers: float = 0.0
     """Probability that another, distinct answer is the right one, 0 to 1."""
+    other_trust: Array = field(default_factory=lambda: np.empty(0))
+    """The share of trust that each sight, then each line has in the next best answer. (N + K,)"""
 
     @property
     def sigma(self) -> dict[str, float]:
@@ -112,36 +114,34 @@ def estimate(
 def estimate_together(pictures: Sequence[Picture], ties: Ties | None = None) -> list[PoseEstimate]:
     """The same for pictures that share landmarks or ties, one answer a picture."""
     problem = Problem(pictures, ties)
-    if len(pictures) == 1:
-        fits = search(problem)
-        best = fits[0]
-        covariance, others = covariance_of(problem, fits)
-    else:
-        best, covariance, others = _together(problem)
-    without = left_out(problem, best)
-    return [
-        _of_picture(problem, best, covariance, others, without, index)
-        for index in range(len(pictures))
-    ]
-
-
-def _together(problem: Problem) -> tuple[Fit, Array, float]:
-    """Several pictures at once; what stays ambiguous in one alone stays so."""
-    singles = [Problem([picture]) for picture in problem.pictures]
+    singles = [Problem([p]) for p in pictures] if len(pictures) > 1 else [problem]
     alone = [search(single) for single in singles]
-    best = search_together(problem, alone)
-    covariance, others = np.asarray(np.linalg.inv(best.normal), float), 0.0
-    for part, single, fits in zip(problem.parts, singles, alone, strict=True):
-        if len(fits) > 1:
-            whole, share = covariance_of(single, fits)
-            extra = (whole - np.linalg.inv(fits[0].normal))[: single.pose_size, : single.pose_size]
-            covariance[part, part] += extra
-            others = max(others, share)
-    return best, covariance, others
+    best = alone[0][0] if len(pictures) == 1 else search_together(problem, alone)
+    covariance = np.asarray(np.linalg.inv(best.normal), float)
+    without = left_out(problem, best)
+    answer = []
+    for index, (single, fits) in enumerate(zip(singles, alone, strict=True)):
+        found = _of_picture(problem, best, covariance, without, index)
+        answer.append(_with_other_answers(found, single, fits))
+    return answer
+
+
+def _with_other_answers(found: PoseEstimate, single: Problem, fits: list[Fit]) -> PoseEstimate:
+    """What stays ambiguous in a picture alone stays so: its covariance spans all answers."""
+    if len(fits) == 1:
+        return replace(found, other_trust=found.trust)
+    whole, share = covariance_of(single, fits)
+    extra = (whole - np.linalg.inv(fits[0].normal))[: single.pose_size, : single.pose_size]
+    return replace(
+        found,
+        covariance=found.covariance + extra,
+        other_answers=share,
+        other_trust=_by_mark(single, fits[1])[3],
+    )
 
 
 def _of_picture(
-    problem: Problem, fit: Fit, covariance: Array, others: float, without: Left, index: int
+    problem: Problem, fit: Fit, covariance: Array, without: Left, index: int
 ) -> PoseEstimate:
     part, names = problem.parts[index], problem.names[index]
     vector, own = fit.x[part].copy(), covariance[part, part]
@@ -174,7 +174,6 @@ def _of_picture(
         trust=trust[marks],
         without=without.of(marks),
         cost=fit.cost,
-        other_answers=others,
     )
 
 

@@ -217,7 +217,7 @@ def _sun(survey: Survey, view: View, later_s: float) -> tuple[float, float, floa
     azimuth, elevation = sun_position(moment, site.latitude_deg, site.longitude_deg, later)
     if elevation[0] < 0.0:
         raise _LeftOut(
-            f"the sun was below the horizon then; check views.{view.id}.taken and its offset from UTC"
+            f"the sun was below the horizon then; check views.{view.id}.taken and its UTC offset"
         )
     turn = abs(float(np.angle(np.exp(1j * (azimuth[1] - azimuth[0])))))
     return float(azimuth[0]), float(elevation[0]), turn, abs(float(elevation[1] - elevation[0]))

@@ -32,6 +32,10 @@ MISSTATED_GAIN = 6.0
 """How much more probable (natural log) doubted metadata must make the marks."""
 
 COMPASS_SIGMAS = 2.0
+"""A compass off by more of its sigmas is worth a word."""
+
+TORN = 0.05
+"""Another answer more probable than this leaves open which marks are right."""
 
 
 @dataclass(frozen=True)
@@ -173,13 +177,15 @@ def _wrong(solved: _Solved) -> list[PoseFinding]:
     ids = [*solved.marks.sight_ids, *solved.marks.line_ids]
     doubt = np.nan_to_num(found.without.doubt)
     wrong = (doubt > DOUBTFUL_SIGMAS) | (np.nan_to_num(found.trust, nan=1.0) < 0.5)
+    torn = found.other_answers > TORN
+    if torn:
+        wrong |= np.nan_to_num(found.other_trust, nan=1.0) < 0.5
     if not wrong.any():
         return []
     worst = float(doubt[wrong].max())
     order = np.argsort(-doubt)
     named = list(dict.fromkeys(ids[i] for i in order if wrong[i]))
-    torn = found.other_answers > 0.05 and len(named) > 1
-    code = "contradict" if torn or len(named) > 2 else "probably_wrong"
+    code = "contradict" if len(named) > (1 if torn else 2) else "probably_wrong"
     return [
         PoseFinding(
             code=code,
