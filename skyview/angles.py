@@ -31,6 +31,16 @@ def wrap_180_deg(angle_deg: ArrayLike) -> Array:
     return wrap_360_deg(np.asarray(angle_deg, dtype=float) + 180.0) - 180.0
 
 
+def wrap_turn(angle: ArrayLike) -> Array:
+    """The same direction in [0, 2 pi). [rad]
+
+    >>> float(wrap_turn(-1e-20))
+    0.0
+    """
+    wrapped = np.mod(np.asarray(angle, dtype=float), 2.0 * np.pi)
+    return np.where(wrapped >= 2.0 * np.pi, 0.0, wrapped)[()]
+
+
 def unit_from_azimuth_elevation(azimuth: ArrayLike, elevation: ArrayLike) -> Array:
     """Unit vectors (..., 3) as east, north, up. Angles in radians.
 
@@ -49,6 +59,6 @@ def azimuth_elevation_of(vector: ArrayLike) -> tuple[Array, Array]:
     (4.712389, 0.0)
     """
     v = np.asarray(vector, dtype=float)
-    azimuth = np.mod(np.arctan2(v[..., 0], v[..., 1]), 2.0 * np.pi)
+    azimuth = wrap_turn(np.arctan2(v[..., 0], v[..., 1]))
     elevation = np.arctan2(v[..., 2], np.hypot(v[..., 0], v[..., 1]))
     return azimuth, elevation

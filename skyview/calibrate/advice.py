@@ -9,7 +9,7 @@ import numpy as np
 from skyview.angles import Array
 from skyview.calibrate.spread import PosedPicture
 
-COLUMNS, ROWS = 25, 25
+COLUMNS, ROWS = 25, 15
 """Grid of pixels on which a picture is judged and further marks are tried."""
 
 BAND = np.radians([-5.0, 20.0])
@@ -50,7 +50,11 @@ class NextMark:
 
 
 @dataclass(frozen=True)
-class _Grid:
+class Outlook:
+    """A picture's directions on a grid, with what they depend on."""
+
+    covariance: Array
+    """Of the picture's parameters, (n, n)."""
     azimuth: Array
     """Azimuth of each column near the horizon; NaN where no row shows it. (C,)"""
     by_azimuth: Array
@@ -60,7 +64,8 @@ class _Grid:
     """Slopes of azimuth and elevation near the horizon of each column, (C, 2, n)."""
 
 
-def _grid(picture: PosedPicture, size_px: tuple[int, int]) -> _Grid:
+def outlook(picture: PosedPicture, size_px: tuple[int, int]) -> Outlook:
+    """The grid of a picture."""
     x, y = np.meshgrid(
         (np.arange(COLUMNS) + 0.5) / COLUMNS * size_px[0],
         (np.arange(ROWS) + 0.5) / ROWS * size_px[1],
@@ -76,7 +81,8 @@ def _grid(picture: PosedPicture, size_px: tuple[int, int]) -> _Grid:
     columns = np.arange(COLUMNS)
     near = np.isfinite(off[row, columns])
     slopes = np.stack([by_azimuth[row, columns], by_elevation[row, columns]], axis=1)
-    return _Grid(
+    return Outlook(
+        picture.covariance,
         np.where(near, azimuth[row, columns], np.nan),
         by_azimuth[inside],
         by_elevation[inside],
@@ -84,10 +90,9 @@ def _grid(picture: PosedPicture, size_px: tuple[int, int]) -> _Grid:
     )
 
 
-def sharpness(picture: PosedPicture, size_px: tuple[int, int]) -> Sharpness:
+def sharpness(grid: Outlook) -> Sharpness:
     """How well directions are known over the picture."""
-    grid = _grid(picture, size_px)
-    return Sharpness(*(_rms(s, picture.covariance) for s in (grid.by_azimuth, grid.by_elevation)))
+    return Sharpness(*(_rms(s, grid.covariance) for s in (grid.by_azimuth, grid.by_elevation)))
 
 
 def _rms(slopes: Array, covariance: Array) -> float:
@@ -97,9 +102,9 @@ def _rms(slopes: Array, covariance: Array) -> float:
     return float(np.sqrt(np.mean(np.maximum(variance, 0.0))))
 
 
-def next_mark(picture: PosedPicture, size_px: tuple[int, int]) -> NextMark | None:
+def next_mark(grid: Outlook) -> NextMark | None:
     """The landmark or level line that would sharpen the picture most; None for an empty one."""
-    grid, covariance = _grid(picture, size_px), picture.covariance
+    covariance = grid.covariance
     whole = np.concatenate([grid.by_azimuth, grid.by_elevation])
     seen = np.flatnonzero(np.isfinite(grid.azimuth))
     if not len(whole) or not seen.size:

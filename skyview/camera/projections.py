@@ -23,7 +23,7 @@ from numpy.typing import ArrayLike
 
 from skyview.angles import Array
 
-_NEWTON_STEPS = 25
+_DOUBLINGS, _HALVINGS = 12, 50
 
 
 class Projection(Protocol):
@@ -93,21 +93,33 @@ class Rectilinear:
         return float(real.min()) if real.size else np.inf
 
     def _undistortion(self, r_d: Array) -> Array:
-        """r / r_d by Newton's method, NaN beyond the fold."""
+        """r / r_d by bisection and a last step of Newton's method, NaN beyond the fold.
+
+        Up to the fold r_d grows with r, so that a bracket always closes; Newton alone may run
+        away where the slope falls.
+        """
         if self.k1 == 0.0 and self.k2 == 0.0:
             return np.ones_like(r_d)
         fold = np.sqrt(self._fold_r2())
-        r = np.minimum(r_d, 0.999 * fold)
-        for _ in range(_NEWTON_STEPS):
-            r2 = r * r
-            slope = 1.0 + r2 * (3.0 * self.k1 + 5.0 * self.k2 * r2)
-            step = (r * (1.0 + r2 * (self.k1 + self.k2 * r2)) - r_d) / np.maximum(slope, 1e-3)
-            r = np.clip(r - step, 0.0, fold)
-        r2 = r * r
-        missed = np.abs(r * (1.0 + r2 * (self.k1 + self.k2 * r2)) - r_d) > 1e-10 * (1.0 + r_d)
+        low, high = np.zeros_like(r_d), np.full_like(r_d, min(fold, 1.0))
+        for _ in range(_DOUBLINGS):
+            high = np.where(self._distorted(high) < r_d, np.minimum(2.0 * high, fold), high)
+        for _ in range(_HALVINGS):
+            middle = (low + high) / 2.0
+            below = self._distorted(middle) < r_d
+            low, high = np.where(below, middle, low), np.where(below, high, middle)
+        r = (low + high) / 2.0
+        slope = 1.0 + r * r * (3.0 * self.k1 + 5.0 * self.k2 * r * r)
+        step = (self._distorted(r) - r_d) / np.maximum(slope, 1e-3)
+        r = np.clip(r - np.clip(step, low - r, high - r), 0.0, fold)
+        missed = np.abs(self._distorted(r) - r_d) > 1e-10 * (1.0 + r_d)
         with np.errstate(invalid="ignore", divide="ignore"):
             factor = np.where(r_d > 0.0, r / r_d, 1.0)
         return np.where(missed, np.nan, factor)
+
+    def _distorted(self, r: Array) -> Array:
+        r2 = r * r
+        return r * (1.0 + r2 * (self.k1 + r2 * self.k2))
 
 
 @dataclass(frozen=True)

@@ -63,7 +63,7 @@ def main() -> None:
 def run(arguments: list[str] | None = None) -> None:
     """Entry point: every ending has its exit code and, where it failed, one sentence."""
     try:
-        code = main(args=arguments, standalone_mode=False)
+        code = main(args=arguments, prog_name="skyview", standalone_mode=False)
         sys.stdout.flush()
     except SkyviewError as error:
         _say(str(error))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict
+from math import isfinite
 from pathlib import Path
 from typing import Any
 
@@ -28,7 +29,11 @@ def _choices(function: Any) -> Any:
     for option in (
         click.option("--spot", "spots", multiple=True, help="Only this spot; may be repeated."),
         click.option(
-            "--height", "heights", multiple=True, type=float, help="Height above the spot. [m]"
+            "--height",
+            "heights",
+            multiple=True,
+            type=float,
+            help="Antenna this high above the spot, instead of the survey's heights. [m]",
         ),
         click.option(
             "--season",
@@ -94,8 +99,8 @@ def paths_command(
 
 
 def _heights(heights: tuple[float, ...]) -> list[float] | None:
-    if any(height < 0.0 for height in heights):
-        raise InputError("a height lies below its spot", field="--height", mend="give 0 or more")
+    if not all(isfinite(height) and height >= 0.0 for height in heights):
+        raise InputError("that is no height above a spot", field="--height", mend="give metres")
     return list(heights) or None
 
 
@@ -130,6 +135,8 @@ def draw_command(
     from skyview.survey.storage import load
 
     kind = output.suffix.lower().lstrip(".")
+    if not output.resolve().parent.is_dir():
+        raise InputError("its folder does not exist", output, mend="make the folder first")
     if kind not in FORMATS:
         raise InputError(
             f"cannot draw a {output.suffix or 'nameless'} file",

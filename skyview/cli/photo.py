@@ -108,7 +108,7 @@ def _describe(facts: PhotoFacts, guess: dict[str, Any] | None) -> None:
         lines.append(f"taken at {facts.latitude_deg:.5f}, {facts.longitude_deg:.5f}{within}")
     if facts.direction_deg is not None:
         lines.append(
-            f"looks {facts.direction_deg:.0f} degrees from {facts.direction_north or 'some'} north "
+            f"looks {facts.direction_deg:.0f} degrees from {_north(facts)} "
             "(a phone's compass is easily 10 degrees off)"
         )
     if facts.taken:
@@ -119,6 +119,10 @@ def _describe(facts: PhotoFacts, guess: dict[str, Any] | None) -> None:
     click.echo("\n  ".join(lines))
     for thing in facts.missing:
         click.echo(f"  missing: {thing}")
+
+
+def _north(facts: PhotoFacts) -> str:
+    return f"{facts.direction_north} north" if facts.direction_north else "north, taken as true"
 
 
 def _add(
@@ -218,7 +222,7 @@ def _prior(
         prior["pitch_sigma_deg"] = prior["roll_sigma_deg"] = facts.tilt.sigma_deg
     if facts.direction_deg is not None:
         yaw = facts.direction_deg
-        if facts.direction_north != "true":
+        if facts.direction_north == "magnetic":
             from skyview.survey.cameras import declination_of
 
             yaw += declination_of(survey).declination_deg

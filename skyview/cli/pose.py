@@ -11,6 +11,8 @@ from skyview.cli.output import OUTPUT, about, emit_json, text_table, warn, write
 from skyview.errors import InputError
 
 if TYPE_CHECKING:
+    from skyview.angles import Array
+    from skyview.survey.cameras import ViewCamera
     from skyview.survey.models import Calibration, Survey, View
 
 
@@ -56,6 +58,7 @@ def calibrate_command(survey: Path, views: tuple[str, ...], as_json: bool) -> No
         return
     for name, calibration in solved:
         _describe(name, calibration)
+    click.echo(f"stored in {survey} (revision {edit.survey.revision})")
     warn(notes)
 
 
@@ -190,12 +193,23 @@ def locate_command(
         }
         for line in table
     ]
+    notes = [*camera.warnings, *_outside(camera, x, y)]
     if output is not None:
         write_table(output, rows)
     if as_json:
-        emit_json("locate", rows, loaded.revision, camera.warnings)
+        emit_json("locate", rows, loaded.revision, notes)
         return
     headings = ["x", "y", "azimuth", "elevation", "± azimuth", "± elevation", "magnetic"]
     cells = [["-" if np.isnan(v) else f"{v:.2f}" for v in line] for line in table]
     click.echo(text_table(headings, cells))
-    warn(camera.warnings)
+    warn(notes)
+
+
+def _outside(camera: ViewCamera, x: Array, y: Array) -> list[str]:
+    """A sentence for each pixel that the picture does not have; its direction is carried on."""
+    width, height = camera.view.size_px
+    inside = (y >= 0.0) & (y <= height) & (camera.full_circle | ((x >= 0.0) & (x <= width)))
+    return [
+        f"pixel {a:g}, {b:g} lies outside view {camera.view.id} ({width} x {height})"
+        for a, b in zip(x[~inside], y[~inside], strict=True)
+    ]

@@ -50,6 +50,7 @@ def stations_command(
     """
     from skyview.survey.lists.choose import select
     from skyview.survey.lists.reader import read_station_list
+    from skyview.survey.places import doubtful_places
     from skyview.survey.storage import editing, load
 
     if file is None:
@@ -71,7 +72,8 @@ def stations_command(
                 "no station of the list is left", file, mend=chosen.hint or "widen --within"
             )
         edit.survey = _merged(edit.survey, chosen.stations, replace)
-    _tell(file, reading, chosen, edit.survey, as_json)
+        far = [sentence for _, sentence in doubtful_places(edit.survey)]
+    _tell(file, reading, chosen, edit.survey, far, as_json)
 
 
 def _merged(survey: Survey, records: list[dict[str, Any]], replace: bool) -> Survey:
@@ -85,10 +87,15 @@ def _merged(survey: Survey, records: list[dict[str, Any]], replace: bool) -> Sur
 
 
 def _tell(
-    file: Path, reading: StationReading, chosen: Selection, survey: Survey, as_json: bool
+    file: Path,
+    reading: StationReading,
+    chosen: Selection,
+    survey: Survey,
+    far: list[str],
+    as_json: bool,
 ) -> None:
     rejected = [f"{file}, line {row.line}, {row.field}: {row.reason}" for row in reading.rejected]
-    notes = [*reading.assumed, *reading.warnings, *([chosen.hint] if chosen.hint else [])]
+    notes = [*reading.assumed, *reading.warnings, *([chosen.hint] if chosen.hint else []), *far]
     if as_json:
         emit_json("stations", chosen.stations, survey.revision, [*notes, *rejected])
         return

@@ -27,6 +27,13 @@ LOWEST_SHARE = 0.25
 """Share of a shape's height, from below, that goes on to the ground whatever its level."""
 
 
+PLACES = 9
+"""Decimal places of a metre that points keep: edges which should meet then do."""
+
+SLIT_M = 1e-4
+"""Slits up to twice as wide between joined shapes are roundings, and are closed."""
+
+
 @dataclass(frozen=True)
 class Upright:
     """A flat upright screen in site metres."""
@@ -98,7 +105,7 @@ def upright_screen(
         foot_m=camera_m[:2] + distance_m * np.array([np.sin(azimuth), np.cos(azimuth)]),
         azimuth=azimuth,
         marked=tuple(ring for rings in marked for ring in rings),
-        parts=tuple(_rings_of(part) for part in _polygons(unary_union([seen, *skirts]))),
+        parts=tuple(_rings_of(part) for part in _polygons(_joined([seen, *skirts]))),
         mean_width_m=float(seen.area / height) if height > 0.0 else 0.0,
     )
 
@@ -112,7 +119,7 @@ def _in_plane(rays: Array, azimuth: float, camera_up_m: float, distance_m: float
             mend="split it into outlines of less than 160 degrees",
         )
     reach = distance_m / ahead
-    return np.stack([across * reach, camera_up_m + rays[:, 2] * reach], axis=1)
+    return np.round(np.stack([across * reach, camera_up_m + rays[:, 2] * reach], axis=1), PLACES)
 
 
 def _skirt(rings: list[Array], camera_up_m: float, ground_m: float) -> MultiPolygon | Polygon:
@@ -123,7 +130,7 @@ def _skirt(rings: list[Array], camera_up_m: float, ground_m: float) -> MultiPoly
     start, end = edge, np.roll(edge, -1, axis=0)
     pieces = []
     for (x1, y1), (x2, y2) in zip(start, end, strict=True):
-        if min(y1, y2) >= cut or x1 == x2:
+        if min(y1, y2) >= cut or abs(x1 - x2) < SLIT_M:
             continue
         t = np.array([0.0, 1.0])
         if max(y1, y2) > cut:
@@ -137,6 +144,13 @@ def _skirt(rings: list[Array], camera_up_m: float, ground_m: float) -> MultiPoly
     filled = unary_union(pieces)
     holes = unary_union([_valid(Polygon(ring)) for ring in rings[1:]])
     return filled.difference(holes)
+
+
+def _joined(shapes: list[Polygon | MultiPolygon]) -> Polygon | MultiPolygon:
+    """The shapes as one, without slits where they touch."""
+    whole = unary_union(shapes, grid_size=10.0**-PLACES)
+    wider = whole.buffer(SLIT_M, join_style="mitre")
+    return wider.buffer(-SLIT_M, join_style="mitre")
 
 
 def _valid(shape: Polygon) -> Polygon | MultiPolygon:

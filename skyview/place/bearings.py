@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from pyproj import Geod
 
-from skyview.angles import Array
+from skyview.angles import Array, wrap_turn
 
 _WGS84 = Geod(ellps="WGS84")
 
@@ -33,7 +33,7 @@ def geodesic(
     )
     lat, lon = np.full(to_lat.shape, latitude_deg), np.full(to_lat.shape, longitude_deg)
     azimuth_deg, _, distance_m = _WGS84.inv(lon, lat, to_lon.copy(), to_lat.copy())
-    return np.mod(np.radians(np.asarray(azimuth_deg)), 2.0 * np.pi), np.asarray(distance_m)
+    return wrap_turn(np.radians(np.asarray(azimuth_deg))), np.asarray(distance_m)
 
 
 def east_north_m(
@@ -54,15 +54,17 @@ def east_north_m(
 def bearing_from(points_m: ArrayLike, origin_m: ArrayLike) -> tuple[Array, Array]:
     """Azimuth [rad, 0..2 pi) and distance [m] from origins (..., 2) to points (..., 2).
 
-    Both lie on the site's plane, the origins within some hundred metres of the site: the
-    plane's distortion then stays below 1e-6 of the offset at 100 km.
+    Both lie on the site's plane, the origins within some hundred metres of the site. Azimuths
+    count from the site's north: an antenna's own north differs by east tan(latitude) / R, which
+    for 10 m is 1e-4 deg at 50 deg of latitude. The plane stretches lengths across the line of
+    sight by d^2 / (6 R^2), 4e-5 of the offset at 100 km.
 
     >>> azimuth, distance_m = bearing_from([0.0, -5.0], [0.0, 5.0])
     >>> round(float(np.degrees(azimuth))), float(distance_m)
     (180, 10.0)
     """
     offset = np.asarray(points_m, float) - np.asarray(origin_m, float)
-    azimuth = np.mod(np.arctan2(offset[..., 0], offset[..., 1]), 2.0 * np.pi)
+    azimuth = wrap_turn(np.arctan2(offset[..., 0], offset[..., 1]))
     return azimuth, np.hypot(offset[..., 0], offset[..., 1])
 
 

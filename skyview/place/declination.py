@@ -69,4 +69,4 @@ def declination(
         glat=latitude_deg, glon=longitude_deg, alt=height_m / 1000.0, time=used
     )
     sigma = float(np.hypot(_SIGMA_FLOOR_DEG, _SIGMA_SLOPE_DEG_NT[base] / max(field.h, 1.0)))
-    return Declination(float(field.d), min(sigma, 180.0), used, used == year)
+    return Declination(float(field.d), min(sigma, 180.0), used, bool(used == year))

@@ -18,11 +18,12 @@ from skyview.errors import InputError
 from skyview.mount.sight import top_elevation
 from skyview.place import elevation
 from skyview.place.bearings import bearing_from, east_north_m
-from skyview.place.channels import centre_mhz
+from skyview.place.channels import centre_mhz, channels_of
 from skyview.place.declination import Declination
 from skyview.survey.cameras import ViewCamera, camera_of, declination_of
 from skyview.survey.losses import Hindrance, hindrances, path_word
 from skyview.survey.models import Station, Survey
+from skyview.survey.places import doubtful_places
 from skyview.survey.results import PathRow
 from skyview.survey.screens import ViewScreen, screens_of
 
@@ -77,7 +78,7 @@ def assess(
     chosen = _chosen_stations(survey, stations)
     places = _antenna_places(survey, spots, heights_m)
     antenna_m = np.array([place for _, _, place in places], float)
-    frequency = np.array([centre_mhz(survey.site.channel_plan, s.rf_channel) for s in chosen])
+    frequency = _frequencies(survey.site.channel_plan, chosen)
     arrivals = _arrivals(survey, chosen, antenna_m, screens)
     seen = _seen(cameras, arrivals)
     met = hindrances(antenna_m, arrivals, frequency, screens, cameras, leaf)
@@ -105,6 +106,17 @@ def _chosen_stations(survey: Survey, wanted: Sequence[str] | None) -> list[Stati
             mend=f"known: {', '.join(known)}",
         )
     return [known[name] for name in wanted]
+
+
+def _frequencies(plan: str, chosen: list[Station]) -> Array:
+    """Centre frequency of each station; InputError names the station whose channel is none."""
+    try:
+        return np.asarray(centre_mhz(plan, np.array([s.rf_channel for s in chosen])), float)
+    except InputError as error:
+        known = channels_of(plan)
+        wrong = next(s for s in chosen if s.rf_channel not in known)
+        field = f"stations.{wrong.id}.rf_channel"
+        raise InputError(error.message, None, field, error.mend) from error
 
 
 def _antenna_places(
@@ -155,8 +167,10 @@ def _arrivals(
     direct = elevation.elevation_over_earth(own, top, distance)
     smooth = -elevation.horizon_dip(own - level)
     edge, hill = _hill_edges(antenna_m, azimuth, screens)
+    crest = np.nan_to_num(edge, nan=-np.inf)
+    beyond = beyond | (crest > direct)
     over = np.fmax(smooth, edge)
-    by_hill = beyond & (np.nan_to_num(edge, nan=-np.inf) > smooth)
+    by_hill = beyond & (crest > smooth)
     return Arrivals(
         azimuth=azimuth,
         distance_m=distance,
@@ -272,6 +286,7 @@ def _general_notes(survey: Survey, magnetic: Declination, seen: dict[str, Array]
         notes.append(
             "site.ground_amsl_m is not known and taken as 0 m: elevations of stations are rough"
         )
+    notes += [sentence for _, sentence in doubtful_places(survey)]
     if not magnetic.in_span:
         notes.append("the date lies outside the magnetic models: the nearest year was used")
     if not survey.views:

@@ -12,7 +12,7 @@ from skyview.calibrate.spread import PosedPicture
 from skyview.camera import projections
 from skyview.survey.inputs import day_of, declination_of, digest_of
 from skyview.survey.models import Calibration, Survey, View
-from skyview.survey.priors import projection_of
+from skyview.survey.priors import is_turn, projection_of
 from skyview.survey.solving import solve
 
 __all__ = ["ViewCamera", "camera_of", "day_of", "declination_of", "digest_of", "solve"]
@@ -70,8 +70,7 @@ def _closes(projection: projections.Projection, stored: Calibration) -> bool:
     if not isinstance(projection, projections.Equirectangular):
         return False
     factor = float(np.exp(stored.log_aspect or 0.0)) / stored.scale
-    whole = np.isclose(projection.right - projection.left, 2.0 * np.pi, atol=1e-6)
-    return bool(whole and abs(factor - 1.0) < CLOSED_CIRCLE)
+    return is_turn(projection.right - projection.left) and abs(factor - 1.0) < CLOSED_CIRCLE
 
 
 def _names(stored: Calibration, projection: projections.Projection) -> tuple[str, ...]:

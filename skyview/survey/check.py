@@ -18,6 +18,7 @@ from skyview.photo.facts import read_header
 from skyview.place.channels import channels_of, probably_virtual
 from skyview.survey.cameras import digest_of
 from skyview.survey.models import Survey, View
+from skyview.survey.places import doubtful_places
 from skyview.survey.storage import photo_path
 
 FEW_MARKS = 2
@@ -192,6 +193,13 @@ def _marks(survey: Survey, view: View, command: _Command) -> Iterator[Finding]:
 
 
 def _site(survey: Survey, command: _Command) -> Iterator[Finding]:
+    for field, sentence in doubtful_places(survey):
+        yield Finding(
+            "warning",
+            field,
+            sentence[0].upper() + sentence[1:] + ("" if sentence.endswith("?") else "."),
+            command.set(field, "DEGREES"),
+        )
     if survey.site.ground_amsl_m is None:
         yield Finding(
             "warning",
@@ -277,6 +285,13 @@ def _obstructions(survey: Survey, command: _Command) -> Iterator[Finding]:
             continue
         views = seen_in.get(thing.id, set())
         placed = thing.enu_m is not None or len(views) > 1
+        if thing.distance_m is None and thing.enu_m is None and placed:
+            yield Finding(
+                "note",
+                f"{name}.distance_m",
+                f"The distance of {thing.id} is not known: its views place it, roughly.",
+                command.set(f"{name}.distance_m", "METRES"),
+            )
         if thing.distance_m is None and not placed:
             yield Finding(
                 "missing",

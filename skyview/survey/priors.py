@@ -44,6 +44,11 @@ picture; with the aspect 2.4 %. No published figure found: our own choice, so th
 for waves of 2 % up to one and a half across (tests/calibrate/study_rendered.py)."""
 
 
+def is_turn(angle: float) -> bool:
+    """Whether a picture's width is the whole turn, so that its scale is known exactly. [rad]"""
+    return bool(np.isclose(angle, 2.0 * np.pi, atol=1e-6))
+
+
 def projection_of(view: View) -> tuple[projections.Projection, float, list[str]]:
     """The view's projection, the relative sigma of its scale, and what was assumed.
 
@@ -71,9 +76,11 @@ def projection_of(view: View) -> tuple[projections.Projection, float, list[str]]
                 field=f"views.{view.id}.projection",
                 mend="set left_deg, right_deg, top_deg and bottom_deg",
             )
-        if "scale_sigma" not in view.prior.model_fields_set:
-            sigma = STITCHED_SCALE_SIGMA
         left, right, top, bottom = np.radians(np.array(edges, float)).tolist()
+        if is_turn(right - left):
+            sigma = 0.0
+        elif "scale_sigma" not in view.prior.model_fields_set:
+            sigma = STITCHED_SCALE_SIGMA
         size = (float(width), float(height))
         return projections.Equirectangular(size, left, right, top, bottom), sigma, notes
     per_rad, centre = given.px_per_rad, given.centre_px or (width / 2, height / 2)

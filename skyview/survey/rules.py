@@ -52,7 +52,7 @@ LISTS_WITH_IDS = (
 NEAREST_STATION_M = 10.0
 ONE_PIXEL = 1.0
 
-_POINTS = {"level": (2, None), "plumb": (2, None), "shadow": (2, 2)}
+_POINTS = {"level": (1, None), "plumb": (2, None), "shadow": (2, 2)}
 """Least and most points of a mark, by kind; other kinds take one."""
 
 _NEEDS = {

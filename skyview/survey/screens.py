@@ -21,6 +21,9 @@ WIRES = ("wire", "power_line")
 ASSUMED_DISTANCE_M = 30.0
 """Where a thing of unknown distance is put: our own choice, always said."""
 
+LEAST_CROSSING = np.radians(3.0)
+"""Sight lines from two views place a thing only where they cross by this angle."""
+
 LONGEST_EDGE = np.radians(2.0)
 """Edges of an outline are divided to this angle."""
 
@@ -109,9 +112,8 @@ def _divided(camera: ViewCamera, ring_px: Array) -> Array:
     chord = np.linalg.norm(np.roll(ends, -1, axis=0) - ends, axis=1)
     counts = np.maximum(np.ceil(np.nan_to_num(chord) / LONGEST_EDGE), 1).astype(int)
     start = np.repeat(np.arange(len(ring_px)), counts)
-    share = (np.arange(counts.sum()) - np.repeat(np.cumsum(counts) - counts, counts)) / counts[
-        start
-    ]
+    step = np.arange(counts.sum()) - np.repeat(np.cumsum(counts) - counts, counts)
+    share = step / counts[start]
     points = ring_px[start] + share[:, None] * (following - ring_px)[start]
     return pose.rays(points[:, 0], points[:, 1])
 
@@ -124,18 +126,12 @@ def _distance_m(
     notes: list[str],
 ) -> float:
     """Horizontal distance from a view's camera to the thing's plane."""
-    camera = np.array(cameras[view].view.camera_enu_m)[:2]
-    ahead = _ahead(rays[view])
-    if thing.distance_m is None and thing.enu_m is None:
-        notes.append(
-            f"obstruction {thing.id} has no distance: it is taken at {ASSUMED_DISTANCE_M:g} m, "
-            "give one to trust its clearance"
-        )
-        return ASSUMED_DISTANCE_M
     if thing.distance_m is None:
-        place = np.array(thing.enu_m)[:2]
+        place = _place_m(thing, rays, cameras, notes)
+        if place is None:
+            return ASSUMED_DISTANCE_M
     elif thing.distance_from in (None, view):
-        return float(thing.distance_m)
+        return thing.distance_m
     elif thing.distance_from in rays:
         origin = np.array(cameras[thing.distance_from].view.camera_enu_m)[:2]
         place = origin + thing.distance_m * _ahead(rays[thing.distance_from])
@@ -144,8 +140,9 @@ def _distance_m(
             f"obstruction {thing.id} was measured from view {thing.distance_from}, which does "
             f"not show it: the distance is taken from view {view}"
         )
-        return float(thing.distance_m)
-    distance = float((place - camera) @ ahead)
+        return thing.distance_m
+    camera = np.array(cameras[view].view.camera_enu_m)[:2]
+    distance = float((place - camera) @ _ahead(rays[view]))
     if distance <= 0.0:
         raise InputError(
             f"its place lies behind the camera of view {view}",
@@ -153,6 +150,42 @@ def _distance_m(
             mend="correct its distance or its place",
         )
     return distance
+
+
+def _place_m(
+    thing: Obstruction,
+    rays: dict[str, list[list[Array]]],
+    cameras: dict[str, ViewCamera],
+    notes: list[str],
+) -> Array | None:
+    """East and north of a thing without a distance; what that rests on is noted."""
+    if thing.enu_m is not None:
+        return np.array(thing.enu_m)[:2]
+    place = _where_views_meet(rays, cameras)
+    how = "it is put where its views' sight lines meet"
+    if place is None:
+        how = f"it is taken at {ASSUMED_DISTANCE_M:g} m, give one to trust its clearance"
+    notes.append(f"obstruction {thing.id} has no distance: {how}")
+    return place
+
+
+def _where_views_meet(
+    rays: dict[str, list[list[Array]]], cameras: dict[str, ViewCamera]
+) -> Array | None:
+    """East and north where the sight lines to an outline's middle pass nearest to one another.
+
+    None with one view, with lines within ``LEAST_CROSSING`` of parallel, or where they meet
+    behind a camera.
+    """
+    origins = np.array([cameras[view].view.camera_enu_m[:2] for view in rays], float)
+    ahead = np.array([_ahead(outlines) for outlines in rays.values()])
+    across = np.stack([-ahead[:, 1], ahead[:, 0]], axis=1)
+    spread = np.abs(ahead[:1, 0] * ahead[:, 1] - ahead[:1, 1] * ahead[:, 0]).max()
+    if spread < np.sin(LEAST_CROSSING):
+        return None
+    place = np.linalg.lstsq(across, np.sum(across * origins, axis=1), rcond=None)[0]
+    in_front = np.all(np.sum((place - origins) * ahead, axis=1) > 0.0)
+    return np.asarray(place) if in_front else None
 
 
 def _ahead(outlines: list[list[Array]]) -> Array:

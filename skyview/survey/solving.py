@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from skyview.angles import wrap_360_deg
-from skyview.calibrate.advice import next_mark, sharpness
+from skyview.calibrate.advice import Outlook, next_mark, outlook, sharpness
 from skyview.calibrate.estimate import PoseEstimate, estimate_together
 from skyview.calibrate.marks import Picture
 from skyview.calibrate.spread import PosedPicture
@@ -80,8 +80,9 @@ def _calibration_of(survey: Survey, view: View, solved: _Solved) -> Calibration:
     found, projection = solved.found, solved.picture.projection
     lens = projection if isinstance(projection, Rectilinear) else None
     posed = PosedPicture(projection, found.vector, found.covariance, found.parameters)
-    sharp = sharpness(posed, view.size_px)
-    findings = _findings(survey, view, solved, posed)
+    grid = outlook(posed, view.size_px)
+    sharp = sharpness(grid)
+    findings = _findings(survey, view, solved, posed, grid)
     k1 = found.value("k1")
     return Calibration(
         yaw_deg=float(np.degrees(found.yaw)),
@@ -139,7 +140,7 @@ def _residuals(solved: _Solved) -> list[Residual]:
 
 
 def _findings(
-    survey: Survey, view: View, solved: _Solved, posed: PosedPicture
+    survey: Survey, view: View, solved: _Solved, posed: PosedPicture, grid: Outlook
 ) -> list[PoseFinding]:
     found, picture, marks = solved.found, solved.picture, solved.marks
     answer = [
@@ -153,13 +154,12 @@ def _findings(
                 PoseFinding(code=reading.code, marks=reading.marks, values=reading.values)
             )
     answer += _wrong(solved) + _metadata(solved) + _north(survey, view, solved)
-    sharp = sharpness(posed, view.size_px)
-    elevation_deg = float(np.degrees(sharp.elevation))
+    elevation_deg = float(np.degrees(sharpness(grid).elevation))
     if elevation_deg > ROUGH_ELEVATION_DEG:
         values = {"elevation_sigma_deg": elevation_deg}
         answer.append(PoseFinding(code="elevation_rough", values=values))
     narrow = _narrow(view, solved, posed)
-    further = next_mark(posed, view.size_px)
+    further = next_mark(grid)
     if further is not None:
         values = {
             "from_deg": float(wrap_360_deg(np.degrees(further.from_azimuth))),

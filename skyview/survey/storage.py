@@ -116,6 +116,10 @@ def _read(file: Path) -> str:
         raise InputError(
             "there is no survey here", file, mend="name a survey's folder, or begin a new survey"
         ) from None
+    except NotADirectoryError:
+        raise InputError(
+            "this is no folder", file.parent, mend="name the survey's folder, not a file in it"
+        ) from None
     except OSError as error:
         raise _storage_error(error, file, "it cannot be read") from error
     if len(content) > LARGEST_FILE_BYTES:

@@ -29,7 +29,12 @@ from skyview.place.elevation import horizon_dip, optical_elevation
 from skyview.place.sun import sun_position
 from skyview.survey.cameras import camera_of, solve
 from skyview.survey.models import validate
-from skyview.survey.priors import K1_SIGMA, STRETCH_SHARES, SWEEP_ASPECT_SIGMA
+from skyview.survey.priors import (
+    K1_SIGMA,
+    STITCHED_SCALE_SIGMA,
+    STRETCH_SHARES,
+    SWEEP_ASPECT_SIGMA,
+)
 
 EARTH = Geod(ellps="WGS84")
 KINDS = ("landmark", "bearing", "sun", "shadow", "level", "plumb", "station", "tie")
@@ -63,8 +68,8 @@ def stated_projection(kind: str) -> dict:
     return {
         "equirectangular": {
             "kind": kind,
-            "left_deg": -180,
-            "right_deg": 180,
+            "left_deg": -170,
+            "right_deg": 170,
             "top_deg": 60,
             "bottom_deg": -30,
         },
@@ -79,9 +84,11 @@ def true_projection(kind: str, random: np.random.Generator) -> projections.Proje
     draw = random.standard_normal
     width, height = map(float, SIZES[kind])
     if kind == "equirectangular":
-        wide = np.pi * np.exp(0.002 * draw())
-        edges = -wide, wide, np.pi / 3, -np.pi / 6
-        return projections.Equirectangular((width, height), *edges, float(np.exp(0.002 * draw())))
+        # Not a whole turn, whose scale would be known exactly.
+        left, right = np.radians([-170.0, 170.0]) * np.exp(STITCHED_SCALE_SIGMA * draw())
+        scale = float(np.exp(STITCHED_SCALE_SIGMA * draw()))
+        edges = float(left), float(right), np.pi / 3, -np.pi / 6
+        return projections.Equirectangular((width, height), *edges, scale)
     scale = float(np.exp(0.04 * draw()))
     if kind == "rectilinear":
         middle = (width / 2, height / 2)

@@ -87,7 +87,7 @@ def directions_apart_deg(projection, vector, other, x_px, y_px):
 
 @pytest.mark.parametrize("kind", PICTURES)
 @pytest.mark.parametrize("count", PLACES)
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(
     yaw=st.floats(0.0, 2.0 * np.pi),
     yaw_off=SIGN,

@@ -51,13 +51,12 @@ def test_sigma_follows_from_the_published_horizontal_intensity(angle_rows):
 def test_sigma_matches_the_published_rows(angle_rows):
     """The rows give sigma for H; the place with that H is sought along the meridian 100 E."""
 
-    def intensity_nt(latitude_deg):
-        return GeoMag(base_year=2025).calculate(latitude_deg, 100.0, 0.0, 2025.0).h
+    def excess_nt(latitude_deg, wanted_nt):
+        return GeoMag(base_year=2025).calculate(latitude_deg, 100.0, 0.0, 2025.0).h - wanted_nt
 
     for row in angle_rows("wmm2025_declination_sigma"):
-        latitude_deg = brentq(
-            lambda lat, wanted=row.number("H_nT"): intensity_nt(lat) - wanted, 10.0, 80.0, xtol=1e-6
-        )
+        wanted_nt = row.number("H_nT")
+        latitude_deg = brentq(excess_nt, 10.0, 80.0, args=(wanted_nt,), xtol=1e-6)
         sigma_deg = declination(latitude_deg, 100.0, 0.0, 2025.0).sigma_deg
         assert sigma_deg == pytest.approx(row.value, abs=row.tolerance)
 

@@ -134,6 +134,12 @@ def test_beyond_horizon_agrees_with_the_lowest_point_of_the_ray(h1, h2, share):
         assert bool(beyond_horizon(h1, h2, d, 0.0)) is bool(lowest_m < 0.0)
 
 
+@pytest.mark.parametrize(("share", "hidden"), [(0.999, False), (1.001, True)])
+def test_horizon_lies_at_the_reach_of_both_heights(share, hidden):
+    reach = float(horizon_distance_m(25.0) + horizon_distance_m(140.0))
+    assert bool(beyond_horizon(25.0, 140.0, share * reach, 0.0)) is hidden
+
+
 def test_horizon_is_counted_from_the_level_between_site_and_station():
     over_sea = beyond_horizon(412.0, 500.0, 60e3, 0.0)
     over_plateau = beyond_horizon(412.0, 500.0, 60e3, 400.0)

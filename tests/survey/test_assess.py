@@ -203,10 +203,42 @@ def test_a_hill_beyond_which_the_station_lies_sets_the_arrival_and_costs_nothing
     assert row.path == "clear"
 
 
-def test_a_hill_before_a_station_in_sight_is_a_screen(scene):
+def test_a_hill_above_the_direct_ray_is_the_horizon_of_a_near_station_too(scene):
     hill = {"kind": "hill", "distance_m": 4000.0, "ring": box_ring(-30, 30, -1, 2.5)}
     row = only(assess(scene({"hill": hill}, [station("QA", 0.0, 20.0)])))
-    assert (row.beyond_horizon, row.path, row.obstruction) == (False, "blocked", "hill")
+    assert (row.beyond_horizon, row.path) == (True, "clear")
+    assert row.arrival_elevation_deg == pytest.approx(2.5, abs=0.02)
+
+
+def test_a_hill_below_the_ray_is_a_screen(scene):
+    hill = {"kind": "hill", "distance_m": 4000.0, "ring": box_ring(-30, 30, -1, 0.9)}
+    row = only(assess(scene({"hill": hill}, [station("QA", 0.0, 20.0)])))
+    assert not row.beyond_horizon
+    assert row.obstruction == "hill"
+    assert row.clearance_deg == pytest.approx(row.arrival_elevation_deg - 0.9, abs=0.02)
+
+
+def test_two_views_place_a_thing_without_a_distance(scene):
+    """A camera 8 m to the east sees the same wall's middle turned: 40 m north of the first."""
+    wall = {"kind": "building", "ring": box_ring(-5, 5, -6, 9.0)}
+    survey = scene({"wall": wall}, [station("QA", 0.0, 40.0)])
+    data = survey.model_dump(exclude_unset=True)
+    data["views"].append(
+        {**copy.deepcopy(data["views"][0]), "id": "east", "camera_enu_m": [8.0, 0.0, CAMERA[2]]}
+    )
+    turn = -float(np.degrees(np.arctan(8.0 / 40.0)))
+    data["outlines"].append(
+        {
+            **data["outlines"][0],
+            "id": "wall-2",
+            "view": "east",
+            "rings_px": [box_ring(turn - 5, turn + 5, -6, 9.0)],
+        }
+    )
+    found = assess(validate(data))
+    first = next(s for s in found.screens["wall"] if s.view == "round")
+    assert first.screen.foot_m == pytest.approx([0.0, 40.0], abs=0.01)
+    assert any("wall has no distance" in note for note in found.warnings)
 
 
 def test_several_spots_heights_and_stations_come_in_order(scene):

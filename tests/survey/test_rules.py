@@ -107,10 +107,6 @@ def test_the_distance_to_a_station_goes_the_short_way_round() -> None:
             "marks.m1.north: a mark of kind bearing needs it",
         ),
         (
-            {"kind": "level"},
-            "marks.m1.points_px: 1 of them in a mark of kind level; it takes 2 or more points",
-        ),
-        (
             {"kind": "plumb"},
             "marks.m1.points_px: 1 of them in a mark of kind plumb; it takes 2 or more points",
         ),

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import csv
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import NamedTuple
 
 import pytest
+
+sys.path.insert(0, str(Path(__file__).parent / "reference"))
 
 TABLE = Path(__file__).parents[2] / "shared" / "radio_checks.csv"
 

@@ -1,0 +1,326 @@
+"""All wording of pictures, tables and sentences. Other code asks for it by code.
+
+Numbers come in the units of the results and leave with their unit said. A minus sign is the
+typographic one in sentences; tables for other programs use the plain hyphen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import get_args
+
+from skyview.survey.results import PathRow, PathWord, Plate
+
+PATH_WORDS: tuple[PathWord, ...] = get_args(PathWord)
+
+_PATH: dict[PathWord, tuple[str, str]] = {
+    "clear": ("clear", "costs 1 dB or less"),
+    "grazing": ("grazing", "an edge costs 1 to 6 dB"),
+    "through_trees": ("through trees", "mostly a tree's crown"),
+    "blocked": ("blocked", "an edge costs more than 6 dB"),
+    "not_seen": ("not seen", "no picture shows that direction"),
+}
+
+_KIND = {
+    "conifer": "conifer",
+    "broadleaf": "broadleaf tree",
+    "dead_tree": "dead tree",
+    "tree": "tree",
+    "building": "building",
+    "mast": "mast",
+    "wire": "wire",
+    "hill": "hill",
+    "own_roof": "own roof",
+    "power_line": "power line",
+}
+
+TREE_KINDS = frozenset({"conifer", "broadleaf", "dead_tree", "tree"})
+LINE_KINDS = frozenset({"power_line", "wire"})
+
+_SENTENCES = {
+    "beyond_horizon": "beyond the horizon",
+    "beyond_horizon_meaning": "the earth hides the transmitter",
+    "unseen_behind": "unseen behind",
+    "unseen_behind_meaning": "an outline hid this direction from the camera",
+    "near_path_only": (
+        "These words speak of the last few hundred metres. "
+        "Whether the station comes in is another question."
+    ),
+    "legend_marks": "The mark",
+    "legend_marks_meaning": "what stands in the last few hundred metres",
+    "legend_picture": "On the picture",
+    "legend_picture_meaning": "shapes are drawn at the antenna, not at the camera",
+    "legend_solid": "building, mast or hill",
+    "legend_tree": "tree",
+    "legend_power_line": "power line or wire, a hazard",
+    "legend_level": "level, with what the calibration leaves open",
+    "legend_spread": "bar: one sigma of a place, where wider than its mark",
+    "legend_chosen": "chosen station and what costs most",
+    "legend_zone": "first Fresnel zone where that stands",
+    "legend_magnetic": "lower scale: bearings from magnetic north",
+    "caption_outlines": "Outlines are drawn as the antenna sees them",
+    "untagged": "In the picture, without room for a tag",
+    "outside_left": "Outside the picture, to the left",
+    "outside_right": "Outside the picture, to the right",
+    "caution_power_line": (
+        "Touching one kills, and so does a mast or ladder that falls on one. "
+        "Keep mast, antenna, ladder and yourself clear of them, follow the local code, and leave "
+        "work near them to licensed people."
+    ),
+    "no_stations": "No station is listed.",
+    "true": "true",
+    "magnetic": "magn.",
+    "level": "level",
+    "north": "N",
+}
+
+
+_TABLE_COLUMNS = {
+    "station": ("station", ""),
+    "channel": ("channel", ""),
+    "frequency": ("frequency", "MHz"),
+    "bearing": ("bearing", "° true"),
+    "magnetic": ("compass", "° magn."),
+    "bearing_sigma": ("bearing ±", "°"),
+    "distance": ("distance", "km"),
+    "elevation": ("elevation", "°"),
+    "elevation_sigma": ("elevation ±", "°"),
+    "path": ("near path", ""),
+    "remarks": ("remark", ""),
+    "obstruction": ("costs most", ""),
+    "loss": ("loss", "dB"),
+    "clearance_deg": ("clearance", "°"),
+    "clearance_m": ("clearance", "m"),
+    "clearance_radii": ("clearance", "zones"),
+}
+
+_TABLE_WORDS = {"beyond": "beyond", "unseen": "unseen"}
+
+_TABLE_NOTES = {
+    "beyond": "beyond: the earth hides the transmitter; the wave comes over the last edge.",
+    "unseen": "unseen: an outline hid this direction from the camera; what is behind is not known.",
+    "clearance": "clearance: from the ray to that outline's nearest edge, + free, - inside it.",
+    "zones": "zones: the same in radii of the first Fresnel zone.",
+}
+
+
+def sentence(code: str) -> str:
+    """The text with this code; a KeyError names the codes that there are.
+
+    >>> sentence("beyond_horizon")
+    'beyond the horizon'
+    """
+    try:
+        return _SENTENCES[code]
+    except KeyError:
+        raise KeyError(f"no text {code!r}; there are {', '.join(sorted(_SENTENCES))}") from None
+
+
+def table_heading(spot: str, antenna_height_m: float, antenna: str | None) -> str:
+    """The line over one group of the table.
+
+    >>> table_heading("ridge", 3.0, "main")
+    'Antenna main, 3.0 m above ridge'
+    """
+    name = f"Antenna {antenna}," if antenna else "Antenna"
+    return f"{name} {number(antenna_height_m, 1)} m above {spot}"
+
+
+def table_column(code: str) -> tuple[str, str]:
+    """A column's name and its unit, which may be empty."""
+    return _TABLE_COLUMNS[code]
+
+
+def table_word(code: str) -> str:
+    """The short word for a remark in the table."""
+    return _TABLE_WORDS[code]
+
+
+def table_note(code: str) -> str:
+    """What a short word or a column of the table means."""
+    return _TABLE_NOTES[code]
+
+
+def path_word(path: PathWord) -> str:
+    """A path word as people read it.
+
+    >>> path_word("through_trees")
+    'through trees'
+    """
+    return _PATH[path][0]
+
+
+def path_meaning(path: PathWord) -> str:
+    """What a path word means, in a few words."""
+    return _PATH[path][1]
+
+
+def kind_word(kind: str) -> str:
+    """An obstruction kind as people read it; an unknown one with its underscores opened.
+
+    >>> kind_word("own_roof")
+    'own roof'
+    """
+    return _KIND.get(kind, kind.replace("_", " "))
+
+
+def number(value: float, digits: int = 0, sign: bool = False) -> str:
+    """A figure with the typographic minus and never "minus zero".
+
+    >>> number(-4.26, 1), number(-0.01, 1), number(3, sign=True)
+    ('−4.3', '0.0', '+3')
+    """
+    rounded = round(value, digits) + 0.0
+    text = f"{rounded:+.{digits}f}" if sign and rounded != 0 else f"{rounded:.{digits}f}"
+    return text.replace("-", "−")
+
+
+def bearing(degrees: float, digits: int = 0) -> str:
+    """An azimuth in 0..360 with its degree sign.
+
+    >>> bearing(359.97, 1), bearing(-10)
+    ('0.0°', '350°')
+    """
+    return f"{round(degrees % 360.0, digits) % 360.0:.{digits}f}°"
+
+
+def elevation(degrees: float) -> str:
+    """An elevation on the scale, whole degrees, with its sign.
+
+    >>> elevation(10), elevation(-10), elevation(0)
+    ('+10°', '−10°', '0°')
+    """
+    return f"{number(degrees, sign=True)}°"
+
+
+def metres(value_m: float) -> str:
+    """A length: whole metres from 10 m on, tenths below.
+
+    >>> metres(8.43), metres(118.6)
+    ('8.4 m', '119 m')
+    """
+    return f"{number(value_m, 0 if abs(value_m) >= 9.95 else 1)} m"
+
+
+def spread(sigma_deg: float) -> str:
+    """One sigma as people say it, at least a hundredth of a degree.
+
+    >>> spread(0.62), spread(0.041)
+    ('±0.6°', '±0.04°')
+    """
+    return f"±{sigma_deg:.1f}°" if sigma_deg >= 0.095 else f"±{max(sigma_deg, 0.01):.2f}°"
+
+
+def day(taken: str | None) -> str | None:
+    """The day of an ISO 8601 moment as people write it.
+
+    >>> day("2026-06-01T14:05:00+00:00")
+    '1 June 2026'
+    """
+    if taken is None:
+        return None
+    when = datetime.fromisoformat(taken)
+    months = "January February March April May June July August September October November December"
+    return f"{when.day} {months.split()[when.month - 1]} {when.year}"
+
+
+def heading(plate: Plate) -> str:
+    """The picture's heading."""
+    return f"What the antenna sees from “{plate.spot}”"
+
+
+def subtitle(plate: Plate) -> str:
+    """Where the antenna stands, the trees, the day, and how good the angles are."""
+    leaves = "Trees in leaf" if plate.leaf == "in" else "Trees out of leaf"
+    when = day(plate.taken)
+    return (
+        f"Antenna {number(plate.antenna_height_m, 1)} m above “{plate.spot}”. "
+        f"{leaves}{f', {when}' if when else ''}. "
+        f"Bearings good to {spread(plate.azimuth_sigma_deg)}, "
+        f"elevations to {spread(plate.elevation_sigma_deg)}."
+    )
+
+
+def counted(inside: int, outside: int) -> str:
+    """How many stations the picture shows and how many lie outside it.
+
+    >>> counted(1, 0), counted(9, 2)
+    ('1 station in view', '9 stations in view, 2 outside the picture')
+    """
+    text = f"{inside} station{'' if inside == 1 else 's'} in view"
+    return f"{text}, {outside} outside the picture" if outside else text
+
+
+def and_more(count: int) -> str:
+    """The last line of a chip that is full.
+
+    >>> and_more(7)
+    'and 7 more, see below'
+    """
+    return f"and {count} more, see below"
+
+
+def obstruction_name(name: str, kind: str, distance_m: float) -> str:
+    """An outline's name on the picture; a power line's carries its caution.
+
+    >>> obstruction_name("oak", "broadleaf", 22.3)
+    'oak, 22 m'
+    """
+    if kind == "power_line":
+        return f"{name}, power line: keep clear"
+    if kind == "wire":
+        return f"{name}, wire, {metres(distance_m)}"
+    return f"{name}, {metres(distance_m)}"
+
+
+def outlines_caption(above_camera_m: float) -> str:
+    """Why outlines may lie beside what the photograph shows."""
+    if abs(above_camera_m) < 0.05:
+        return "Outlines are drawn as the antenna sees them, not as the camera did."
+    side = "above" if above_camera_m > 0 else "below"
+    return (
+        "Outlines are drawn as the antenna sees them. It stands "
+        f"{number(abs(above_camera_m), 1)} m {side} the camera, "
+        "so they need not lie on the photograph."
+    )
+
+
+def power_line_caution(names: Sequence[str]) -> str:
+    """The caution under a picture that shows power lines, each of them named.
+
+    >>> power_line_caution(["feeder"])[:35]
+    'Power line in this picture: feeder.'
+    """
+    head = "Power line" if len(names) == 1 else "Power lines"
+    return f"{head} in this picture: {', '.join(names)}. {sentence('caution_power_line')}"
+
+
+def chosen_sentence(row: PathRow) -> str:
+    """The chosen station in one or two sentences: where it lies, its word, what costs most."""
+    text = (
+        f"{row.station}, channel {row.rf_channel}, lies at {bearing(row.bearing_deg, 1)} true "
+        f"({bearing(row.magnetic_bearing_deg, 1)} magnetic), {number(row.distance_km)} km away: "
+        f"{path_word(row.path)}{', beyond the horizon' if row.beyond_horizon else ''}."
+    )
+    if row.obstruction is not None:
+        loss = number(row.obstruction_loss_db, 1)
+        text += f" What costs most there: {row.obstruction}, {loss} dB"
+        if row.clearance_deg is not None:
+            where = "free of" if row.clearance_deg >= 0 else "inside"
+            text += f"; the ray runs {number(abs(row.clearance_deg), 1)}° {where} its outline"
+        text += "."
+    if row.unseen_behind:
+        text += " What lies behind that outline was never seen."
+    return text
+
+
+def description(plate: Plate) -> str:
+    """The picture in words, for those who do not see it: every station with its word."""
+    stations = "; ".join(
+        f"{row.station} at {bearing(row.bearing_deg)}: {path_word(row.path)}"
+        f"{', beyond the horizon' if row.beyond_horizon else ''}"
+        for row in plate.rows
+    )
+    list_of_all = f"{stations}." if stations else sentence("no_stations")
+    return f"{subtitle(plate)} {list_of_all} {sentence('near_path_only')}"
