@@ -221,7 +221,7 @@ class Case:
         eye = self.camera_m[view]
         flat = distance * np.array([np.sin(azimuth), np.cos(azimuth)])
         base = GROUND_M + eye[2]
-        low, high = base - 300.0, base + 6000.0
+        low, high = base - 2000.0, base + 6000.0
         for _ in range(60):
             middle = (low + high) / 2
             if float(optical_elevation(base, middle, distance)) > elevation:
