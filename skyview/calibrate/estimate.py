@@ -1,71 +1,39 @@
-"""Least squares for yaw, pitch, roll, scale and the level row of one picture.
+"""The most probable pose of pictures from their marks, and how well it is known.
 
 Every unknown has a prior, so that the answer exists from the first mark on: what the marks do
-not carry stays at its prior, and its prior sigma shows in the covariance. The site's own
-position error moves all landmarks together and is estimated along as two nuisance unknowns.
+not carry stays at its prior, and its prior sigma shows in the covariance. The errors of the
+site, of the cameras' places and of the landmarks' are estimated along.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
-from scipy.optimize import least_squares
 
-from skyview.angles import Array, azimuth_elevation_of
-from skyview.camera.pose import Camera
-from skyview.camera.projections import Cylindrical, Projection
+from skyview.angles import Array
+from skyview.calibrate.leave_out import Left, left_out
+from skyview.calibrate.marks import Lines, Picture, PosePrior, Sights, Ties, no_lines
+from skyview.calibrate.problem import Problem
+from skyview.calibrate.search import Fit, covariance_of, search, search_together
+from skyview.calibrate.slopes import NAMES, STRETCH, camera_at
+from skyview.camera.projections import Projection
+
+__all__ = [
+    "NAMES",
+    "SOLVED_SHARE",
+    "PoseEstimate",
+    "PosePrior",
+    "Sights",
+    "camera_at",
+    "estimate",
+    "estimate_together",
+]
 
 SOLVED_SHARE = 0.5
 """A parameter counts as solved when its sigma falls below this share of its prior sigma; the yaw
 as soon as one azimuth is known."""
-
-NAMES = ("yaw", "pitch", "roll", "log_scale", "level_row_px")
-"""The parameters in the covariance's order; the last only for a cylindrical picture."""
-
-
-@dataclass(frozen=True)
-class Sights:
-    """Marks as numbers, arrays of one length N. Angles in radians, NaN where unknown."""
-
-    x_px: Array
-    """Pixel column of each mark."""
-    y_px: Array
-    """Pixel row of each mark."""
-    sigma_px: Array
-    """One sigma of the click. [px]"""
-    azimuth: Array
-    """True azimuth of what was marked."""
-    elevation: Array
-    """Its optical elevation, NaN where its height is unknown."""
-    azimuth_sigma: Array
-    """One sigma of the azimuth from the thing's own position or bearing."""
-    elevation_sigma: Array
-    """One sigma of the elevation likewise."""
-    distance_m: Array
-    """Horizontal distance, inf for a bearing: tells how the site's error turns it."""
-
-    def __len__(self) -> int:
-        return int(self.x_px.size)
-
-
-@dataclass(frozen=True)
-class PosePrior:
-    """What is believed before any mark. Radians; sigmas are one sigma."""
-
-    yaw: float | None
-    """Azimuth of the axis, None where no compass told it."""
-    yaw_sigma: float
-    pitch: float
-    pitch_sigma: float
-    roll: float
-    roll_sigma: float
-    scale_sigma: float
-    """Relative sigma of the pixels per radian."""
-    level_row_sigma_px: float
-    """Sigma of a cylinder's level row. [px]"""
-    site_sigma_m: float
-    """Sigma of the site's position in each of east and north. [m]"""
 
 
 @dataclass(frozen=True)
@@ -92,23 +60,46 @@ class PoseEstimate:
     """Measured less true azimuth of each sight, NaN where none was known. (N,)"""
     elevation_residual: Array
     """The same in elevation. (N,)"""
+    vector: Array = field(default_factory=lambda: np.empty(0))
+    """The parameters' values, in their order."""
+    line_residual: Array = field(default_factory=lambda: np.empty(0))
+    """Lean of each plumb line, or azimuth of each shadow less the true one, NaN if unused. (K,)"""
+    trust: Array = field(default_factory=lambda: np.empty(0))
+    """Share 0 to 1 that each sight, then each line kept in the answer. (N + K,)"""
+    without: Left = field(default_factory=lambda: Left.nothing(0))
+    """What the other marks say of each sight, then of each line. (N + K,)"""
+    cost: float = 0.0
+    """Negative logarithm of the probability, of all pictures solved together."""
+    other_answers: float = 0.0
+    """Probability that another, distinct answer is the right one, 0 to 1."""
+    other_trust: Array = field(default_factory=lambda: np.empty(0))
+    """The share of trust that each sight, then each line has in the next best answer. (N + K,)"""
+
+    @property
+    def sigma(self) -> dict[str, float]:
+        """One sigma of each parameter by its name."""
+        spread = np.sqrt(np.diag(self.covariance)).tolist()
+        return dict(zip(self.parameters, spread, strict=True))
+
+    def value(self, name: str) -> float | None:
+        """A parameter's value, None where the picture does not have it."""
+        return float(self.vector[self.parameters.index(name)]) if name in self.parameters else None
+
+    @property
+    def stretch(self) -> tuple[float, ...]:
+        """A sweep's stretch by shape. [rad]"""
+        pairs = zip(self.parameters, self.vector.tolist(), strict=True)
+        return tuple(value for name, value in pairs if name.startswith(STRETCH))
 
 
-def camera_at(projection: Projection, vector: Array) -> Camera:
-    """The camera that a parameter vector (in the order of ``NAMES``) describes."""
-    scaled = projection.scaled(float(np.exp(vector[3])))
-    if isinstance(scaled, Cylindrical):
-        scaled = Cylindrical(scaled.px_per_rad, (scaled.centre_px[0], float(vector[4])))
-    return Camera(scaled, float(vector[0]), float(vector[1]), float(vector[2]))
+def estimate(
+    projection: Projection, prior: PosePrior, sights: Sights, lines: Lines | None = None
+) -> PoseEstimate:
+    """The most probable pose of one picture (maximum a posteriori), robust to wrong marks.
 
-
-def estimate(projection: Projection, prior: PosePrior, sights: Sights) -> PoseEstimate:
-    """The most probable pose of a picture, Gaussian priors and errors.
-
-    Minimises the sum of squared standardised residuals of azimuth and of elevation, and of the
-    departures from the prior (maximum a posteriori); the covariance is the inverse of the normal
-    matrix at the minimum (Gauss-Newton). Without any azimuth known and without a compass the yaw
-    stays 0 with its prior sigma.
+    The covariance is the inverse of the normal matrix at the minimum (Gauss-Newton); where marks
+    contradict each other, it spans the answers that remain possible. Without any azimuth known
+    and without a compass the yaw stays 0 with its prior sigma.
 
     >>> from skyview.camera.projections import Rectilinear
     >>> prior = PosePrior(None, 3.2, 0.0, 0.03, 0.0, 0.03, 0.04, 1.0, 0.0)
@@ -117,94 +108,86 @@ def estimate(projection: Projection, prior: PosePrior, sights: Sights) -> PoseEs
     >>> round(found.yaw, 4), found.solved, found.held
     (2.0, ('yaw', 'pitch'), ('roll', 'log_scale'))
     """
-    start, sigma = _prior_vectors(projection, prior, sights)
-    weights = _weights(projection, start, sights)
-
-    def residuals(unknowns: Array) -> Array:
-        azimuth, elevation = _misfit(projection, unknowns, sights)
-        return np.concatenate(
-            [
-                (azimuth * weights[0])[weights[0] > 0],
-                (elevation * weights[1])[weights[1] > 0],
-                (unknowns - start) / sigma,
-            ]
-        )
-
-    # The first guess of an unknown compass comes from the sights themselves.
-    first = start.copy()
-    if prior.yaw is None:
-        first[0] = start[0] = _first_yaw(projection, start, sights)
-    result = least_squares(residuals, first, x_scale=sigma, xtol=1e-12, ftol=1e-12, gtol=1e-12)
-    covariance = np.linalg.inv(result.jac.T @ result.jac)
-    return _estimate_of(projection, result.x, covariance, sigma, sights)
+    return estimate_together([Picture(projection, prior, sights, lines or no_lines())])[0]
 
 
-def _prior_vectors(projection: Projection, prior: PosePrior, sights: Sights) -> tuple[Array, Array]:
-    """Prior mean and sigma of the pose parameters and the two nuisance unknowns."""
-    mean = [prior.yaw or 0.0, prior.pitch, prior.roll, 0.0]
-    sigma = [prior.yaw_sigma, prior.pitch_sigma, prior.roll_sigma, prior.scale_sigma]
-    if isinstance(projection, Cylindrical):
-        mean.append(projection.centre_px[1])
-        sigma.append(prior.level_row_sigma_px)
-    mean += [0.0, 0.0]
-    sigma += [max(prior.site_sigma_m, 1e-3)] * 2
-    return np.array(mean), np.array(sigma)
+def estimate_together(pictures: Sequence[Picture], ties: Ties | None = None) -> list[PoseEstimate]:
+    """The same for pictures that share landmarks or ties, one answer a picture."""
+    problem = Problem(pictures, ties)
+    singles = [Problem([p]) for p in pictures] if len(pictures) > 1 else [problem]
+    alone = [search(single) for single in singles]
+    best = alone[0][0] if len(pictures) == 1 else search_together(problem, alone)
+    covariance = np.asarray(np.linalg.inv(best.normal), float)
+    without = left_out(problem, best)
+    answer = []
+    for index, (single, fits) in enumerate(zip(singles, alone, strict=True)):
+        found = _of_picture(problem, best, covariance, without, index)
+        answer.append(_with_other_answers(found, single, fits))
+    return answer
 
 
-def _first_yaw(projection: Projection, start: Array, sights: Sights) -> float:
-    azimuth, _ = camera_at(projection, start).directions(sights.x_px, sights.y_px)
-    turn = (sights.azimuth - azimuth)[np.isfinite(sights.azimuth - azimuth)]
-    return float(np.angle(np.exp(1j * turn).mean())) if turn.size else 0.0
-
-
-def _misfit(projection: Projection, unknowns: Array, sights: Sights) -> tuple[Array, Array]:
-    """Measured less true azimuth and elevation, the site moved by the nuisance unknowns."""
-    azimuth, elevation = camera_at(projection, unknowns[:-2]).directions(sights.x_px, sights.y_px)
-    per_metre = 1.0 / sights.distance_m
-    east = np.sin(sights.azimuth) - unknowns[-2] * per_metre
-    north = np.cos(sights.azimuth) - unknowns[-1] * per_metre
-    true_azimuth, true_elevation = azimuth_elevation_of(
-        np.stack([east, north, np.tan(sights.elevation)], axis=-1)
+def _with_other_answers(found: PoseEstimate, single: Problem, fits: list[Fit]) -> PoseEstimate:
+    """What stays ambiguous in a picture alone stays so: its covariance spans all answers."""
+    if len(fits) == 1:
+        return replace(found, other_trust=found.trust)
+    whole, share = covariance_of(single, fits)
+    extra = (whole - np.linalg.inv(fits[0].normal))[: single.pose_size, : single.pose_size]
+    return replace(
+        found,
+        covariance=found.covariance + extra,
+        other_answers=share,
+        other_trust=_by_mark(single, fits[1])[3],
     )
-    # A level line has an elevation and no azimuth: the site's shift does not touch it.
-    true_elevation = np.where(np.isnan(sights.azimuth), sights.elevation, true_elevation)
-    turn = np.remainder(azimuth - true_azimuth + np.pi, 2.0 * np.pi) - np.pi
-    return turn, elevation - true_elevation
 
 
-def _weights(projection: Projection, start: Array, sights: Sights) -> tuple[Array, Array]:
-    """One over sigma of each azimuth and elevation; 0 where unknown or outside the picture."""
-    rays = projection.rays(sights.x_px, sights.y_px)
-    across = np.linalg.norm(projection.rays(sights.x_px + 0.5, sights.y_px) - rays, axis=-1) * 2
-    along = np.linalg.norm(projection.rays(sights.x_px, sights.y_px + 0.5) - rays, axis=-1) * 2
-    # A click turns the ray by an angle across it; its azimuth turns by more, the higher it looks.
-    measured = camera_at(projection, start[:-2]).directions(sights.x_px, sights.y_px)[1]
-    azimuth_sigma = np.hypot(sights.sigma_px * across / np.cos(measured), sights.azimuth_sigma)
-    elevation_sigma = np.hypot(sights.sigma_px * along, sights.elevation_sigma)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        w_azimuth = np.where(np.isfinite(sights.azimuth), 1.0 / azimuth_sigma, 0.0)
-        w_elevation = np.where(np.isfinite(sights.elevation), 1.0 / elevation_sigma, 0.0)
-    return np.nan_to_num(w_azimuth), np.nan_to_num(w_elevation)
-
-
-def _estimate_of(
-    projection: Projection, unknowns: Array, covariance: Array, sigma: Array, sights: Sights
+def _of_picture(
+    problem: Problem, fit: Fit, covariance: Array, without: Left, index: int
 ) -> PoseEstimate:
-    pose, pose_covariance = unknowns[:-2], covariance[:-2, :-2]
-    names = NAMES[: pose.size]
-    found = np.sqrt(np.diag(pose_covariance)) < SOLVED_SHARE * sigma[:-2]
-    found[0] |= bool(np.any(np.isfinite(sights.azimuth)))
-    azimuth, elevation = _misfit(projection, unknowns, sights)
+    part, names = problem.parts[index], problem.names[index]
+    vector, own = fit.x[part].copy(), covariance[part, part]
+    vector[0] = np.mod(vector[0], 2.0 * np.pi)
+    azimuth, elevation, line, trust = _by_mark(problem, fit)
+    sight = problem.sight_at.size
+    mine = np.flatnonzero(problem.sight_picture == index)
+    line_picture = np.repeat(
+        np.arange(len(problem.pictures)), [len(p.lines) for p in problem.pictures]
+    )
+    my_lines = np.flatnonzero(line_picture == index)
+    marks = np.concatenate([mine, sight + my_lines])
+    found = np.sqrt(np.diag(own)) < SOLVED_SHARE * problem.sigma[part]
+    found[0] |= bool(np.any(np.isfinite(azimuth[mine])))
+    given = dict(zip(names, vector.tolist(), strict=True))
     return PoseEstimate(
-        yaw=float(np.mod(pose[0], 2.0 * np.pi)),
-        pitch=float(pose[1]),
-        roll=float(pose[2]),
-        scale=float(np.exp(pose[3])),
-        level_row_px=float(pose[4]) if pose.size == 5 else None,
+        yaw=given["yaw"],
+        pitch=given["pitch"],
+        roll=given["roll"],
+        scale=float(np.exp(given["log_scale"])),
+        level_row_px=given.get("level_row_px"),
         parameters=names,
-        covariance=pose_covariance,
+        covariance=own,
         solved=tuple(n for n, yes in zip(names, found, strict=True) if yes),
         held=tuple(n for n, yes in zip(names, found, strict=True) if not yes),
-        azimuth_residual=azimuth,
-        elevation_residual=elevation,
+        azimuth_residual=azimuth[mine],
+        elevation_residual=elevation[mine],
+        vector=vector,
+        line_residual=line[my_lines],
+        trust=trust[marks],
+        without=without.of(marks),
+        cost=fit.cost,
     )
+
+
+def _by_mark(problem: Problem, fit: Fit) -> tuple[Array, Array, Array, Array]:
+    """Residuals and trust of the rows, back at their sights and lines; NaN where unused."""
+    a, e = problem.az.size, problem.el.size
+    k = problem.line.size
+    lines = sum(len(p.lines) for p in problem.pictures)
+    azimuth = np.full(problem.sight_at.size, np.nan)
+    elevation, line = azimuth.copy(), np.full(lines, np.nan)
+    trust = np.full(azimuth.size + lines, np.nan)
+    residual, weight = fit.at.residual, fit.trust[problem.block]
+    azimuth[problem.az], elevation[problem.el] = residual[:a], residual[a : a + e]
+    line[problem.line] = residual[a + e : a + e + k]
+    trust[problem.az], trust[problem.el] = weight[:a], weight[a : a + e]
+    trust[azimuth.size + problem.line] = weight[a + e : a + e + k]
+    return azimuth, elevation, line, trust

@@ -8,45 +8,52 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from skyview.angles import Array
-from skyview.calibrate.estimate import camera_at
+from skyview.calibrate.slopes import base_names, camera_at, directions_and_slopes
 from skyview.camera.pose import Camera
 from skyview.camera.projections import Projection
-
-_STEPS = np.array([1e-6, 1e-6, 1e-6, 1e-6, 1e-3])
 
 
 @dataclass(frozen=True)
 class PosedPicture:
-    """A projection with its pose vector (order of ``calibrate.estimate.NAMES``) and covariance.
+    """A projection with its pose vector and covariance, in the order of ``names``.
 
-    ``camera`` turns pixels into directions; ``direction_sigma`` tells how well.
+    ``camera`` turns pixels into directions; ``direction_sigma`` tells how well. Without names the
+    order is that of ``calibrate.slopes.NAMES``.
     """
 
     projection: Projection
     vector: Array
     covariance: Array
+    names: tuple[str, ...] | None = None
 
     @property
     def camera(self) -> Camera:
         """The camera at the pose."""
-        return camera_at(self.projection, self.vector)
+        return camera_at(self.projection, self.vector, self.names)
+
+    def direction_slopes(self, x_px: ArrayLike, y_px: ArrayLike) -> tuple[Array, Array]:
+        """Slopes of azimuth and of elevation at pixels by each parameter: both (..., n)."""
+        x, y = np.broadcast_arrays(np.asarray(x_px, float), np.asarray(y_px, float))
+        names = self.names or base_names(self.projection)
+        ray, slope, _ = directions_and_slopes(
+            self.projection, self.vector, names, x.ravel(), y.ravel()
+        )
+        east, north, _ = ray.T
+        with np.errstate(invalid="ignore", divide="ignore"):
+            level2 = east * east + north * north
+            azimuth = np.einsum(
+                "pk,pkn->pn", np.stack([north, -east, 0.0 * east], axis=1) / level2[:, None], slope
+            )
+            elevation = slope[:, 2] / np.sqrt(level2)[:, None]
+        shape = (*x.shape, len(names))
+        return azimuth.reshape(shape), elevation.reshape(shape)
 
     def direction_sigma(self, x_px: ArrayLike, y_px: ArrayLike) -> tuple[Array, Array]:
         """One sigma of azimuth and of elevation at pixels. [rad]
 
-        First order: J C J^T with the derivatives of azimuth and elevation by central
-        differences. NaN where the projection shows nothing.
+        First order: J C J^T. NaN where the projection shows nothing.
         """
-        x, y = np.broadcast_arrays(np.asarray(x_px, float), np.asarray(y_px, float))
-        columns = []
-        for index in range(self.vector.size):
-            step = np.zeros(self.vector.size)
-            step[index] = _STEPS[index]
-            up = camera_at(self.projection, self.vector + step).directions(x, y)
-            down = camera_at(self.projection, self.vector - step).directions(x, y)
-            turn = np.remainder(up[0] - down[0] + np.pi, 2.0 * np.pi) - np.pi
-            columns.append(np.stack([turn, up[1] - down[1]]) / (2.0 * _STEPS[index]))
-        slopes = np.stack(columns, axis=-1)
+        slopes = np.stack(self.direction_slopes(x_px, y_px))
         variance = np.einsum("...i,ij,...j->...", slopes, self.covariance, slopes)
         azimuth_sigma, elevation_sigma = np.sqrt(np.maximum(variance, 0.0))
         return azimuth_sigma, elevation_sigma

@@ -115,6 +115,8 @@ def landmarks_command(survey: Path, file: Path, columns: str | None, strict: boo
 @click.option("--magnetic", is_flag=True, help="The bearing counts from magnetic north.")
 @click.option("--elevation", type=NUMBER, help="Its elevation, with --bearing. [deg]")
 @click.option("--level", type=click.Choice(["spirit", "sea"]), help="It lies on a level line.")
+@click.option("--sun", is_flag=True, help="It is the sun's middle, at the photo's time.")
+@click.option("--tie", help="It is the point of this mark in another view.")
 @click.option("--sigma-px", type=NUMBER, help="Error of the click. [px]")
 @click.option("--id", "mark_id", help="Id of the mark.")
 def point_command(
@@ -128,16 +130,19 @@ def point_command(
     magnetic: bool,
     elevation: float | None,
     level: str | None,
+    sun: bool,
+    tie: str | None,
     sigma_px: float | None,
     mark_id: str | None,
 ) -> None:
     """Say what the pixel X_PX Y_PX of a view shows: one of the options names it."""
-    meanings = {"landmark": landmark, "station": station, "bearing": bearing, "level": level}
+    meanings = {"landmark": landmark, "station": station, "bearing": bearing}
+    meanings |= {"level": level, "sun": sun or None, "tie": tie}
     given = [kind for kind, value in meanings.items() if value is not None]
     if len(given) != 1:
         raise InputError(
             "a point needs exactly one meaning",
-            mend="give one of --landmark, --station, --bearing, --level",
+            mend="give one of --landmark, --station, --bearing, --level, --sun, --tie",
         )
     item = {
         "id": mark_id or _free_id(survey, "marks", "m"),
@@ -149,6 +154,50 @@ def point_command(
         "azimuth_deg": bearing,
         "north": None if bearing is None else ("magnetic" if magnetic else "true"),
         "elevation_deg": elevation,
+        "level_by": level,
+        "other": tie,
+        "sigma_px": sigma_px,
+    }
+    revision = _store(survey, {"marks": item})
+    click.echo(f"mark {item['id']} added (revision {revision}); next: skyview calibrate {survey}")
+
+
+@mark_command.command("line", context_settings={"ignore_unknown_options": True})
+@click.argument("survey", type=click.Path(path_type=Path))
+@click.argument("view")
+@click.argument("pixels", nargs=-1, type=NUMBER, metavar="X Y X Y [X Y]...")
+@click.option("--plumb", is_flag=True, help="Points on one upright edge.")
+@click.option("--shadow", is_flag=True, help="Two points along a plumb line's shadow.")
+@click.option("--level", type=click.Choice(["spirit", "sea"]), help="Points on a level line.")
+@click.option("--sigma-px", type=NUMBER, help="Error of each click. [px]")
+@click.option("--id", "mark_id", help="Id of the mark.")
+def line_command(
+    survey: Path,
+    view: str,
+    pixels: tuple[float, ...],
+    plumb: bool,
+    shadow: bool,
+    level: str | None,
+    sigma_px: float | None,
+    mark_id: str | None,
+) -> None:
+    """Say what a line of a view is: upright, level, or a shadow on level ground.
+
+    Never look at the sun: a shadow tells its azimuth as well.
+    """
+    meanings = {"plumb": plumb, "shadow": shadow, "level": level is not None}
+    given = [kind for kind, yes in meanings.items() if yes]
+    if len(given) != 1:
+        raise InputError(
+            "a line needs exactly one meaning", mend="give one of --plumb, --shadow, --level"
+        )
+    if len(pixels) % 2:
+        raise InputError("pixels come in pairs", field="X Y", mend="give x and y of each point")
+    item = {
+        "id": mark_id or _free_id(survey, "marks", "m"),
+        "view": view,
+        "kind": given[0],
+        "points_px": [list(pair) for pair in zip(pixels[::2], pixels[1::2], strict=True)],
         "level_by": level,
         "sigma_px": sigma_px,
     }

@@ -33,6 +33,7 @@ def _view(survey: Survey, name: str) -> View:
 @click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
 def calibrate_command(survey: Path, views: tuple[str, ...], as_json: bool) -> None:
     """Solve the pose of all views of SURVEY, or of those named, and store it."""
+    from skyview.report.pose_words import sentences
     from skyview.survey.cameras import solve
     from skyview.survey.storage import editing
 
@@ -50,6 +51,8 @@ def calibrate_command(survey: Path, views: tuple[str, ...], as_json: bool) -> No
             view.calibration, more = solve(edit.survey, view)
             notes += more
     solved = [(v.id, v.calibration) for v in chosen if v.calibration]
+    for name, calibration in solved:
+        notes += sentences(name, calibration)
     if as_json:
         emit_json("calibrate", [_row(*pair) for pair in solved], edit.survey.revision, notes)
         return
@@ -69,7 +72,10 @@ def _sigmas_deg(calibration: Calibration) -> dict[str, float]:
 def _row(name: str, calibration: Calibration) -> dict[str, Any]:
     from math import degrees
 
+    from skyview.report.pose_words import suggestion
+
     sigma = _sigmas_deg(calibration)
+    wrong = [f for f in calibration.findings if f.code in ("probably_wrong", "contradict")]
     return {
         "view": name,
         "solved": calibration.solved,
@@ -83,21 +89,22 @@ def _row(name: str, calibration: Calibration) -> dict[str, Any]:
         "scale": calibration.scale,
         "scale_sigma": sigma["log_scale"],
         "level_row_px": calibration.level_row_px,
+        "k1": calibration.k1,
+        "log_aspect": calibration.log_aspect,
+        "stretch": calibration.stretch,
+        "azimuth_sigma_deg": calibration.azimuth_sigma_deg,
+        "elevation_sigma_deg": calibration.elevation_sigma_deg,
         "marks": [residual.model_dump() for residual in calibration.residuals],
+        "probably_wrong": wrong[0].marks if wrong else [],
+        "next_mark": suggestion(calibration),
+        "findings": [finding.model_dump() for finding in calibration.findings],
     }
-
-
-NAMES = {
-    "yaw": "yaw",
-    "pitch": "pitch",
-    "roll": "roll",
-    "log_scale": "scale",
-    "level_row_px": "level row",
-}
 
 
 def _describe(name: str, calibration: Calibration) -> None:
     from math import degrees
+
+    from skyview.report.pose_words import parameter_names
 
     sigma = _sigmas_deg(calibration)
     click.echo(
@@ -106,16 +113,37 @@ def _describe(name: str, calibration: Calibration) -> None:
         f"roll {calibration.roll_deg:.2f} ± {degrees(sigma['roll']):.2f} degrees, "
         f"scale {calibration.scale:.4f} ± {sigma['log_scale']:.4f}"
     )
+    if calibration.azimuth_sigma_deg is not None and calibration.elevation_sigma_deg is not None:
+        click.echo(
+            f"  over the picture: azimuth ± {calibration.azimuth_sigma_deg:.2f}, "
+            f"elevation ± {calibration.elevation_sigma_deg:.2f} degrees"
+        )
+    if calibration.solved:
+        click.echo(f"  solved from the marks: {parameter_names(calibration.solved)}")
     if calibration.held:
-        held = ", ".join(NAMES[n] for n in calibration.held)
-        click.echo(f"  held at what was known before, for want of marks: {held}")
+        click.echo(
+            f"  held at what was known before, for want of marks: "
+            f"{parameter_names(calibration.held)}"
+        )
     if calibration.residuals:
         rows = [
-            [r.mark, _signed(r.azimuth_residual_deg), _signed(r.elevation_residual_deg)]
+            [
+                r.mark,
+                _signed(r.azimuth_residual_deg),
+                _signed(r.elevation_residual_deg),
+                _signed(_first(r.azimuth_without_deg, r.line_without_deg)),
+                _signed(r.elevation_without_deg),
+                "-" if r.doubt_sigmas is None else f"{r.doubt_sigmas:.1f}",
+            ]
             for r in calibration.residuals
         ]
-        table = text_table(["mark", "azimuth off [deg]", "elevation off [deg]"], rows)
+        headings = ["mark", "azimuth off", "elevation off", "without it", "without it", "sigmas"]
+        table = text_table(headings, rows)
         click.echo("  " + table.replace("\n", "\n  "))
+
+
+def _first(*values: float | None) -> float | None:
+    return next((value for value in values if value is not None), None)
 
 
 def _signed(value: float | None) -> str:

@@ -29,7 +29,6 @@ from skyview.survey.parts import (
     Word,
 )
 from skyview.survey.pictures import (
-    Calibration,
     Cylindrical,
     Equirectangular,
     Fisheye,
@@ -41,9 +40,9 @@ from skyview.survey.pictures import (
     Prior,
     Projection,
     Rectilinear,
-    Residual,
     View,
 )
+from skyview.survey.poses import Calibration, PoseFinding, Residual
 from skyview.survey.problems import input_error
 from skyview.survey.radio import (
     Antenna,
@@ -74,6 +73,7 @@ __all__ = [
     "Mark",
     "Obstruction",
     "Outline",
+    "PoseFinding",
     "Preamplifier",
     "Prior",
     "Projection",

@@ -25,6 +25,7 @@ from skyview.survey.parts import (
     Variant,
     Word,
 )
+from skyview.survey.poses import Calibration
 
 MarkKind = Literal["landmark", "bearing", "sun", "shadow", "level", "plumb", "station", "tie"]
 ObstructionKind = Literal[
@@ -116,6 +117,11 @@ class Prior(Part):
         description="Positive when the camera turns clockwise for the photographer. [deg]",
     )
     roll_sigma_deg: NotNegative = Field(default=2.0, description="One sigma of the roll. [deg]")
+    beside_metal: bool | None = Field(
+        default=None,
+        strict=True,
+        description="Taken beside metal: a compass without a stated sigma is then off by more.",
+    )
     scale_sigma: NotNegative = Field(
         default=0.04, description="One sigma of the scale, as a share of it. [unitless]"
     )
@@ -136,49 +142,6 @@ class Frame(Part):
         default=None, strict=True, description="Whether it went into the panorama."
     )
     reason: str | None = Field(default=None, strict=True, description="Why it was left out.")
-
-
-class Residual(Part):
-    """How far one mark lies from where the calibration puts it."""
-
-    mark: Id = Field(description="Id of the mark.")
-    azimuth_residual_deg: Number | None = Field(
-        default=None, description="Measured less computed azimuth, clockwise; null: none. [deg]"
-    )
-    elevation_residual_deg: Number | None = Field(
-        default=None, description="Measured less computed elevation, up; null: none. [deg]"
-    )
-
-
-class Calibration(Part):
-    """Pose and scale of a view, solved from its marks; written by the tool."""
-
-    yaw_deg: Number = Field(description="Azimuth of the optical axis from true north. [deg]")
-    pitch_deg: Number = Field(description="Elevation of the optical axis. [deg]")
-    roll_deg: Number = Field(description="Positive: camera turned clockwise. [deg]")
-    scale: Positive = Field(
-        default=1.0, description="Multiplies the projection's pixels per radian. [unitless]"
-    )
-    level_row_px: Number | None = Field(
-        default=None, description="Row of the level plane; cylindrical only. [px]"
-    )
-    k1: Number | None = Field(
-        default=None, description="Radial distortion; rectilinear only. [unitless]"
-    )
-    k2: Number | None = Field(
-        default=None, description="Radial distortion; rectilinear only. [unitless]"
-    )
-    parameters: list[Word] = Field(default=[], description="Names, in the covariance's order.")
-    covariance: list[list[Number]] = Field(
-        default=[],
-        description="Of the parameters: radians for angles, natural log of scale, pixels.",
-    )
-    solved: list[Word] = Field(default=[], description="Parameters that the marks determined.")
-    held: list[Word] = Field(default=[], description="Parameters left at what was known before.")
-    residuals: list[Residual] = Field(default=[], description="One entry a mark.")
-    digest: str = Field(
-        "", strict=True, description="Digest of the inputs: another one now means it is stale."
-    )
 
 
 class View(Part):
@@ -210,6 +173,9 @@ class Landmark(Part):
     longitude_deg: Longitude = Field(description="Degrees east of Greenwich. [deg]")
     top_amsl_m: Altitude | None = Field(default=None, description="Its top above sea level. [m]")
     sigma_m: NotNegative = Field(default=5.0, description="One sigma of its place. [m]")
+    height_sigma_m: NotNegative | None = Field(
+        default=None, description="One sigma of its height, where another than of its place. [m]"
+    )
 
 
 class Mark(Part):
@@ -232,6 +198,9 @@ class Mark(Part):
     )
     elevation_deg: Elevation | None = Field(
         default=None, description="Elevation sighted (kind bearing), where known. [deg]"
+    )
+    sigma_deg: NotNegative | None = Field(
+        default=None, description="One sigma of the direction itself, where better known. [deg]"
     )
     level_by: Literal["sea", "spirit"] | None = Field(
         default=None, description="The sea's horizon, or a spirit level at eye height (kind level)."
