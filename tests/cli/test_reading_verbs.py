@@ -249,9 +249,12 @@ def test_a_wrong_command_line_is_exit_2(run, words) -> None:
 
 def test_warnings_go_to_standard_error_and_exit_0(roof) -> None:
     roof.station("QA", 30.0, 0.5)
+    roof.data["landmarks"] = [
+        {"id": "here", **{k: roof.data["site"][k] for k in ("latitude_deg", "longitude_deg")}}
+    ]
     roof.data["marks"].append(
-        {"id": "pole", "view": "v1", "kind": "plumb", "points_px": [[700, 200], [700, 260]],
-         "sigma_px": 2}
+        {"id": "pole", "view": "v1", "kind": "landmark", "landmark": "here",
+         "points_px": [[700, 200]], "sigma_px": 2}
     )  # fmt: skip
     roof.save()
     answer = roof.runner.ok("calibrate", roof.folder)
