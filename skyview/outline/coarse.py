@@ -64,7 +64,7 @@ def coarse_of(rgb: Pixels) -> Coarse:
     height, width = rgb.shape[:2]
     scale = min(1.0, (COARSE_AREA_PX / (height * width)) ** 0.5)
     size = max(8, round(width * scale)), max(8, round(height * scale))
-    small = rgb if scale == 1.0 else cv2.resize(rgb, size, interpolation=cv2.INTER_AREA)
+    small = small_copy(rgb, size)
     lab = lab_of(small)
     detail = lab - cv2.GaussianBlur(lab, (0, 0), 1.2)
     top = detail[: max(2, lab.shape[0] // 3)]
@@ -84,6 +84,11 @@ def coarse_of(rgb: Pixels) -> Coarse:
         texture=cv2.blur(cv2.transform(np.abs(detail), per_noise[None]), (7, 7)),
         scale=size[0] / width,
     )
+
+
+def small_copy(rgb: Pixels, size: tuple[int, int]) -> Pixels:
+    """The picture at this (width, height); tiny pictures grow to the least size worked on."""
+    return rgb if rgb.shape[1::-1] == size else cv2.resize(rgb, size, interpolation=cv2.INTER_AREA)
 
 
 def _kernels() -> list[Plane]:

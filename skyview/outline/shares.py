@@ -63,7 +63,7 @@ def sides_of(small: Pixels, c: Coarse, growth: Growth) -> Sides:
     solid, _ = local_mean(linear, weight.astype(np.float32), (3.0, 10.0, 40.0, 160.0))
     near = _grown(word, GAPS_PX)
     band = _grown(word, BAND_PX) & _grown(~word, BAND_PX)
-    gaps = near & ~word & (~growth.ground | (c.edge > 3.0))
+    gaps = near & ~word & (~growth.ground | (c.edge > 8.0))
     thin = word & (c.edge > 4.0) & (c.softness < 0.5)
     return Sides(sky, solid, spread + 2e-5, band | _grown(gaps | thin, 1), word)
 
@@ -143,7 +143,7 @@ def _tile(
     toward = summed((light - solid) * across)
     share = np.clip(toward / np.maximum(contrast, 1e-6), 0.0, 1.0)
     miss = summed((light - sky) ** 2)
-    pure = miss < np.minimum(np.maximum(9.0 * spread, 0.04 * contrast), 0.2 * contrast)
+    pure = miss < np.minimum(np.maximum(9.0 * spread, 0.04 * contrast), 0.1 * contrast)
     open_ = cv2.dilate(pure.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
     share = np.where(pure, 1.0, np.where(open_, share, np.minimum(share, 0.45)))
     told = zone & (contrast > 16.0 * spread)

@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 
 from skyview.angles import Array
-from skyview.outline.coarse import Coarse, Mask, Pixels, coarse_of
+from skyview.outline.coarse import Coarse, Mask, Pixels, coarse_of, small_copy
 from skyview.outline.doubt import confidence_of, signals_of
 from skyview.outline.pieces import Growth, grown
 from skyview.outline.shares import Sides, sides_of, sky_shares
@@ -71,7 +71,7 @@ def find_skyline(
     """
     c = coarse_of(rgb)
     height, width = c.shape
-    small = cv2.resize(rgb, (width, height), interpolation=cv2.INTER_AREA)
+    small = small_copy(rgb, (width, height))
     growth = grown(c, sky_probability)
     if len(sky) or len(solid):
         growth = split_by_strokes(c, growth, _scaled(sky, c), _scaled(solid, c))

@@ -13,6 +13,7 @@ from typing import Literal
 import cv2
 import numpy as np
 from scipy.signal import find_peaks
+from shapely import Polygon
 
 from skyview.angles import Array
 from skyview.outline.coarse import Mask, Pixels, Plane
@@ -181,19 +182,26 @@ def _solid_things(
             continue
         filled = cv2.drawContours(np.zeros_like(shape), [edge], -1, 1, -1) > 0
         sky_share = float(share[:, left:right][filled].mean()) if tree else None
-        ring = _outer(edge[:, 0].astype(float))
-        ring = cv2.approxPolyDP(ring.astype(np.float32)[:, None], tolerance, True)[:, 0]
+        ring = _ring(edge[:, 0].astype(float), tolerance)
         doubt = float(unsure[left:right].mean())
-        if len(ring) >= 3:
+        if ring is not None:
             kind: Kind = "tree" if tree else "building"
-            things.append(Thing(kind, ring.astype(float) + (left, 0.0), sky_share, True, doubt))
+            things.append(Thing(kind, ring + (left, 0.0), sky_share, True, doubt))
     return things
 
 
-def _outer(edge: Array) -> Array:
-    """Edges of the boundary pixels, not their middles: half a pixel out from the middle."""
-    middle = (edge.min(0) + edge.max(0)) / 2.0
-    return edge + 0.5 + 0.5 * np.sign(edge - middle)
+def _ring(edge: Array, tolerance_px: float) -> Array | None:
+    """Simplified ring around boundary pixels: their edges, not their middles; None if too thin."""
+    if len(edge) < 3:
+        return None
+    # Widening by half a pixel also merges spurs that the boundary runs along twice.
+    shape = Polygon(edge + 0.5).buffer(0.5, join_style="mitre")
+    parts = [p for p in getattr(shape, "geoms", [shape]) if isinstance(p, Polygon)]
+    if not parts:
+        return None
+    largest = max(parts, key=lambda part: part.area)
+    plain = Polygon(largest.exterior).simplify(tolerance_px, preserve_topology=True)
+    return np.asarray(plain.exterior.coords, float)[:-1]
 
 
 def _raggedness(top: Array, per_deg: float) -> float:
