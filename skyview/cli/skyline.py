@@ -11,7 +11,7 @@ from skyview.cli.output import about, emit_json, progress, text_table, warn
 from skyview.errors import InputError, StorageError
 
 if TYPE_CHECKING:
-    from skyview.angles import Array
+    from skyview.outline.coarse import Mask
     from skyview.outline.skyline import Skyline
 
 UNSURE = (
@@ -104,7 +104,7 @@ def write_mask(output: Path, found: Skyline) -> None:
         raise StorageError(f"it cannot be written: {error.strerror}", output) from None
 
 
-def stretches(flags: Array) -> list[list[int]]:
+def stretches(flags: Mask) -> list[list[int]]:
     """[first, last + 1] of every run of columns that is flagged.
 
     >>> import numpy as np

@@ -52,7 +52,10 @@ class Coarse:
 
 def lab_of(rgb: Pixels) -> Plane:
     """CIE L*a*b* of RGB bytes, float32."""
-    return cv2.cvtColor(rgb.astype(np.float32) * np.float32(1.0 / 255.0), cv2.COLOR_RGB2Lab)
+    return np.asarray(
+        cv2.cvtColor(rgb.astype(np.float32) * np.float32(1.0 / 255.0), cv2.COLOR_RGB2Lab),
+        np.float32,
+    )
 
 
 def coarse_of(rgb: Pixels) -> Coarse:
@@ -88,7 +91,9 @@ def coarse_of(rgb: Pixels) -> Coarse:
 
 def small_copy(rgb: Pixels, size: tuple[int, int]) -> Pixels:
     """The picture at this (width, height); tiny pictures grow to the least size worked on."""
-    return rgb if rgb.shape[1::-1] == size else cv2.resize(rgb, size, interpolation=cv2.INTER_AREA)
+    if rgb.shape[1::-1] == size:
+        return rgb
+    return np.asarray(cv2.resize(rgb, size, interpolation=cv2.INTER_AREA), np.uint8)
 
 
 def _kernels() -> list[Plane]:

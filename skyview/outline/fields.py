@@ -41,13 +41,13 @@ def trend(values: Plane, weight: Plane) -> Plane:
         usual = np.median(error[known > 0.5]) if (known > 0.5).any() else 1.0
         trust = known / (1.0 + error / (1e-3 + usual))
     surface = (design @ solution).astype(np.float32).reshape(size[1], size[0], 3)
-    return cv2.resize(surface, (width, height), interpolation=cv2.INTER_LINEAR)
+    return np.asarray(cv2.resize(surface, (width, height)), np.float32)
 
 
 def _terms(width: int, height: int) -> NDArray[np.float64]:
     y, x = np.meshgrid(np.linspace(-1.0, 1.0, height), np.linspace(-1.0, 1.0, width), indexing="ij")
-    x, y = x.ravel(), y.ravel()
-    return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=-1)
+    terms = [np.ones_like(x), x, y, x * x, x * y, y * y]
+    return np.stack([term.ravel() for term in terms], axis=-1)
 
 
 def length(values: Plane) -> Plane:
@@ -57,7 +57,7 @@ def length(values: Plane) -> Plane:
 
 def summed(values: Plane) -> Plane:
     """Sum over the three channels of a plane. (h, w)"""
-    return cv2.transform(values, np.ones((1, 3), np.float32))
+    return np.asarray(cv2.transform(values, np.ones((1, 3), np.float32)))
 
 
 def local_mean(values: Plane, weight: Plane, sizes_px: tuple[float, ...]) -> tuple[Plane, Plane]:
@@ -70,7 +70,10 @@ def local_mean(values: Plane, weight: Plane, sizes_px: tuple[float, ...]) -> tup
     half = (max(2, width // 2), max(2, height // 2))
     square = summed(values * values)[..., None]
     stacked = np.concatenate([values, square], axis=-1) * weight[..., None]
-    small, known = (cv2.resize(p, half, interpolation=cv2.INTER_AREA) for p in (stacked, weight))
+    small, known = (
+        np.asarray(cv2.resize(p, half, interpolation=cv2.INTER_AREA), np.float32)
+        for p in (stacked, weight)
+    )
     mean: Plane | None = None
     for size in reversed(sizes_px):
         support = _blurred(known, size / 2.0)[..., None]
@@ -91,7 +94,7 @@ def _blurred(values: Plane, sigma_px: float) -> Plane:
     small = values if shrink == 1 else cv2.resize(values, size, interpolation=cv2.INTER_AREA)
     border = cv2.BORDER_REPLICATE
     blurred = cv2.GaussianBlur(small, (0, 0), sigma_px / shrink, borderType=border)
-    return blurred if shrink == 1 else cv2.resize(blurred, (width, height))
+    return np.asarray(blurred if shrink == 1 else cv2.resize(blurred, (width, height)))
 
 
 def sky_field(values: Plane, weight: Plane, sizes_px: tuple[float, ...]) -> tuple[Plane, Plane]:

@@ -10,7 +10,7 @@ in the air as only clouds do.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -39,7 +39,8 @@ FEATURES = (
     "top", "brighter", "bluer", "uneven",
 )  # fmt: skip
 
-Judge = Callable[[Array], Array]
+Judge = Callable[[Array, np.ndarray, np.ndarray], Array]
+"""Probability of sky from features (N, F), an image of labels, and the N labels judged."""
 
 
 @dataclass
@@ -51,10 +52,6 @@ class Growth:
     """Judged not to be sky; what is neither was never reached."""
     doubt: Plane
     """(h, w), probability that the word of the pixel is wrong."""
-    features: list[Array] = field(default_factory=list)
-    """Features of the pieces judged, in the order of ``FEATURES``."""
-    pieces: list[tuple[np.ndarray, np.ndarray]] = field(default_factory=list)
-    """A label image, and the labels judged in it, for each entry of ``features``."""
 
 
 def unlike_sky(lab: Plane, expected: Plane) -> Plane:
@@ -79,7 +76,7 @@ def grown(
     sure_sky: Mask | None = None,
     sure_ground: Mask | None = None,
 ) -> Growth:
-    """Flood the picture from its top; ``judge`` gives the probability of sky from features."""
+    """Flood the picture from its top; ``judge`` tells the pieces."""
     h, w = c.shape
     growth = Growth(np.zeros((h, w), bool), np.zeros((h, w), bool), np.zeros((h, w), np.float32))
     if sure_ground is not None:
@@ -157,9 +154,7 @@ def _judged(
     table, ids = _features(c, growth.sky, label, count, misfit, distance)
     if not ids.size:
         return False
-    p = judge(table)
-    growth.features.append(table)
-    growth.pieces.append((label, ids))
+    p = judge(table, label, ids)
     word = np.zeros(count, np.int8)
     word[ids] = np.where(p > 0.5, 1, -1)
     doubt = np.zeros(count, np.float32)

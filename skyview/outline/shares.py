@@ -46,14 +46,14 @@ class Sides:
 
 def sides_of(small: Pixels, c: Coarse, growth: Growth) -> Sides:
     """What both sides look like, from the small copy of the picture (h, w, 3)."""
-    linear = cv2.LUT(small, LINEAR)
+    linear = np.asarray(cv2.LUT(small, LINEAR), np.float32)
     word = settled(c, growth)
     kernel = np.ones((5, 5), np.uint8)
-    inner = cv2.erode(word.astype(np.uint8), kernel, borderValue=1)
+    away = cv2.erode(word.astype(np.uint8), kernel, borderValue=1) > 0
     outer = cv2.erode((~word).astype(np.uint8), kernel, borderValue=1)
     # Leaves before the sky must not widen what counts as the sky's own colour.
-    calm = (inner > 0) & (c.edge < 3.0)
-    inner = calm if calm.sum() > 0.3 * inner.sum() else inner > 0
+    calm = away & (c.edge < 3.0)
+    inner = calm if calm.sum() > 0.3 * away.sum() else away
     sky, spread = sky_field(linear, inner.astype(np.float32), (4.0, 12.0, 36.0, 108.0))
     if inner.any():
         spread = np.minimum(spread, 4.0 * float(np.median(spread[inner])))
@@ -127,13 +127,14 @@ def _tile(
     )
 
     def enlarged(plane: Plane, how: int = cv2.INTER_LINEAR) -> Plane:
-        return cv2.warpAffine(
+        moved = cv2.warpAffine(
             plane,
             place,
             rgb.shape[1::-1],
             flags=how | cv2.WARP_INVERSE_MAP,
             borderMode=cv2.BORDER_REPLICATE,
         )
+        return np.asarray(moved)
 
     zone = enlarged(sides.zone.astype(np.uint8), cv2.INTER_NEAREST) > 0
     sky, solid, spread = enlarged(sides.sky), enlarged(sides.solid), enlarged(sides.spread)

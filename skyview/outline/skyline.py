@@ -58,9 +58,7 @@ class Skyline:
         return self.confidence >= SURE_CONFIDENCE
 
 
-def find_skyline(
-    rgb: Pixels, sky: Sequence[Pixel] = (), solid: Sequence[Pixel] = ()
-) -> Skyline:
+def find_skyline(rgb: Pixels, sky: Sequence[Pixel] = (), solid: Sequence[Pixel] = ()) -> Skyline:
     """The sky of a picture (H, W, 3) uint8, with strokes (x, y) in pixels where there are any.
 
     >>> picture = np.full((90, 120, 3), (40, 60, 30), np.uint8)
@@ -72,7 +70,7 @@ def find_skyline(
     c = coarse_of(rgb)
     height, width = c.shape
     small = small_copy(rgb, (width, height))
-    growth = grown(c, sky_probability)
+    growth = grown(c, lambda table, *_: sky_probability(table))
     if len(sky) or len(solid):
         growth = split_by_strokes(c, growth, _scaled(sky, c), _scaled(solid, c))
     sides = sides_of(small, c, growth)
@@ -94,7 +92,7 @@ def _without_specks(mask: Pixels) -> Pixels:
     """Birds, dust and dead pixels filled in; looked for at half the size in large pictures."""
     shrink = 2 if mask.size > 3_000_000 else 1
     small = mask[::shrink, ::shrink]
-    count, label, stats, _ = cv2.connectedComponentsWithStats(
+    _count, _label, stats, _ = cv2.connectedComponentsWithStats(
         (small < 128).astype(np.uint8), connectivity=8
     )
     tiny = stats[:, cv2.CC_STAT_AREA] <= max(2.0, SPECK_SHARE * small.size)
@@ -105,9 +103,7 @@ def _without_specks(mask: Pixels) -> Pixels:
     return mask
 
 
-def _columns(
-    mask: Pixels, c: Coarse, growth: Growth, sides: Sides
-) -> tuple[Array, Array, Mask]:
+def _columns(mask: Pixels, c: Coarse, growth: Growth, sides: Sides) -> tuple[Array, Array, Mask]:
     """Row, sigma and doubt of the skyline for every column of the picture."""
     height, width = mask.shape
     solid = mask < 128

@@ -59,20 +59,17 @@ def _mended(
             markers[_piece_of(c, (x, y))] = SKY
     flooded = cv2.watershed(cv2.cvtColor(wall, cv2.COLOR_GRAY2BGR), markers)
     is_sky = flooded == SKY
-    if word:
-        new_sky = growth.sky | is_sky
-    else:
-        new_sky = growth.sky & is_sky
+    new_sky = growth.sky | is_sky if word else growth.sky & is_sky
     ground = (growth.ground | (growth.sky & ~new_sky)) & ~new_sky
     doubt = np.where(new_sky != growth.sky, np.float32(0.05), growth.doubt)
-    return Growth(new_sky, ground, doubt, growth.features, growth.pieces)
+    return Growth(new_sky, ground, doubt)
 
 
 def _piece_of(c: Coarse, spot: Spot) -> Mask:
     """What is smooth around a spot."""
     x, y = spot
     level = max(1.0, 1.5 * float(c.edge[max(0, y - 2) : y + 3, max(0, x - 2) : x + 3].max()))
-    count, label = cv2.connectedComponents((c.edge < level).astype(np.uint8), connectivity=4)
+    _count, label = cv2.connectedComponents((c.edge < level).astype(np.uint8), connectivity=4)
     piece = label == label[y, x]
     at_foot = piece[-3:].mean() > 0.02
     return piece if label[y, x] and not at_foot else np.zeros(c.shape, bool)

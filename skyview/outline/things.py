@@ -7,6 +7,7 @@ sizes are in degrees, through the picture's mean pixels per degree.
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from typing import Literal
 
@@ -76,7 +77,9 @@ def things_of(mask: Pixels, doubtful: Mask, px_per_deg: float) -> list[Thing]:
     height, width = mask.shape
     size = max(4, round(width * scale)), max(4, round(height * scale))
     share = cv2.resize(mask, size, interpolation=cv2.INTER_AREA).astype(np.float32) / 255.0
-    unsure = cv2.resize(doubtful.astype(np.float32)[None], (size[0], 1), interpolation=cv2.INTER_AREA)[0]
+    unsure = cv2.resize(
+        doubtful.astype(np.float32)[None], (size[0], 1), interpolation=cv2.INTER_AREA
+    )[0]
     per_deg = px_per_deg * size[0] / width
     solid = share < 0.5
     thin = _thin(share, per_deg)
@@ -96,8 +99,9 @@ def _thin(share: Plane, per_deg: float) -> Mask:
     solid = (share < 0.6).astype(np.uint8)
     side = max(3, int(THIN_DEG * per_deg) | 1)
     opened = cv2.morphologyEx(solid, cv2.MORPH_OPEN, np.ones((side, side), np.uint8))
-    rest = solid & (1 - cv2.dilate(opened, np.ones((3, 3), np.uint8)))
-    count, label, stats, _ = cv2.connectedComponentsWithStats(rest, connectivity=8)
+    around = cv2.dilate(opened, np.ones((3, 3), np.uint8))
+    rest = np.where(around > 0, np.uint8(0), solid)
+    _count, label, stats, _ = cv2.connectedComponentsWithStats(rest, connectivity=8)
     wide, tall = stats[:, cv2.CC_STAT_WIDTH] / per_deg, stats[:, cv2.CC_STAT_HEIGHT] / per_deg
     area = stats[:, cv2.CC_STAT_AREA] / per_deg**2
     long_ = (np.maximum(wide, tall) > 1.0) & (area < 1.6 * THIN_DEG * np.hypot(wide, tall))
@@ -139,13 +143,15 @@ def _cuts(body: Mask, per_deg: float) -> list[tuple[int, int]]:
     jumps, _ = find_peaks(
         np.concatenate([[0.0], rise, [0.0]]), height=JUMP_DEG * per_deg, distance=2 * reach
     )
-    cuts = np.unique(np.concatenate([[0], notches, jumps - 1 + reach // 2 + 1, [width]])).astype(int)
+    cuts = np.unique(np.concatenate([[0], notches, jumps - 1 + reach // 2 + 1, [width]])).astype(
+        int
+    )
     kept = [0]
     for cut in cuts[1:-1]:
         if cut - kept[-1] >= NARROWEST_DEG * per_deg and width - cut >= NARROWEST_DEG * per_deg:
             kept.append(int(cut))
     kept.append(width)
-    return [(a, b) for a, b in zip(kept[:-1], kept[1:], strict=True) if body[:, a:b].any()]
+    return [(a, b) for a, b in itertools.pairwise(kept) if body[:, a:b].any()]
 
 
 def _closed(body: Mask, gap_px: float) -> Mask:
@@ -186,7 +192,7 @@ def _solid_things(
         doubt = float(unsure[left:right].mean())
         if ring is not None:
             kind: Kind = "tree" if tree else "building"
-            things.append(Thing(kind, ring + (left, 0.0), sky_share, True, doubt))
+            things.append(Thing(kind, ring + np.array([left, 0.0]), sky_share, True, doubt))
     return things
 
 
@@ -211,7 +217,7 @@ def _raggedness(top: Array, per_deg: float) -> float:
     line = np.stack([np.arange(len(top)), top], axis=1).astype(np.float32)
     plain = cv2.approxPolyDP(line[:, None], 0.5 * per_deg, False)[:, 0]
 
-    def length(points: Array) -> float:
+    def length(points: np.ndarray) -> float:
         return float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
 
     return length(line) / max(length(plain), 1.0)

@@ -1,6 +1,6 @@
 """How likely a piece of a picture is sky, from its features.
 
-A logistic regression with all products of two features (no more: 105 numbers), fitted on painted
+A logistic regression with all products of two features (105 numbers), fitted on painted
 and rendered pictures whose sky is known exactly; ``piece_weights.csv`` is written by
 tests/benchmarks/fit_pieces.py. Features are held within the range that was learnt.
 """

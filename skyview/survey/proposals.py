@@ -120,7 +120,9 @@ def _outline(view: View, camera: ViewCamera, number: int, thing: Thing) -> dict[
 def write_proposals(folder: str | Path, proposals: Proposals) -> Files:
     """Write ``skyline/VIEW.csv`` and ``skyline/VIEW.json`` into the survey's folder."""
     home = Path(folder) / FOLDER
-    name = "".join(letter if letter.isalnum() or letter in "-_." else "_" for letter in proposals.view)
+    name = "".join(
+        letter if letter.isalnum() or letter in "-_." else "_" for letter in proposals.view
+    )
     files = Files(home / f"{name}.csv", home / f"{name}.json")
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\n")

@@ -67,7 +67,9 @@ class Canvas:
 
     def line(self, points: np.ndarray, thickness: float, color: Color) -> None:
         where = np.zeros((self.height, self.width), np.uint8)
-        cv2.polylines(where, [np.round(points).astype(np.int32)], False, 1, max(1, round(thickness)))
+        cv2.polylines(
+            where, [np.round(points).astype(np.int32)], False, 1, max(1, round(thickness))
+        )
         self.lay(where > 0, color, 0.05)
 
 
@@ -87,7 +89,9 @@ def house(c: Canvas, x: float, base: float, wide: float, tall: float, wall: Colo
     left, right = x * c.width, (x + wide) * c.width
     foot, eave = base * c.height, (base - 0.6 * tall) * c.height
     top, over = (base - tall) * c.height, 0.03 * (right - left)
-    c.lay(c.polygon(np.array([[left, foot], [left, eave], [right, eave], [right, foot]])), wall, 0.04)
+    c.lay(
+        c.polygon(np.array([[left, foot], [left, eave], [right, eave], [right, foot]])), wall, 0.04
+    )
     if c.rng.random() < 0.5:
         ridge = [[(left + right) / 2, top]]
     else:
@@ -104,7 +108,12 @@ def house(c: Canvas, x: float, base: float, wide: float, tall: float, wall: Colo
 
 def block(c: Canvas, x: float, base: float, wide: float, tall: float, wall: Color) -> None:
     """A flat-roofed block with rows of windows."""
-    left, right, foot, top = x * c.width, (x + wide) * c.width, base * c.height, (base - tall) * c.height
+    left, right, foot, top = (
+        x * c.width,
+        (x + wide) * c.width,
+        base * c.height,
+        (base - tall) * c.height,
+    )
     c.lay(c.polygon(np.array([[left, foot], [left, top], [right, top], [right, foot]])), wall, 0.03)
     across, down = max(3, int(wide * 40)), max(3, int(tall * 25))
     for i in range(across):
@@ -122,8 +131,8 @@ def conifer(c: Canvas, x: float, base: float, tall: float, color: Color) -> None
     foot, top, middle = base * c.height, (base - tall) * c.height, x * c.width
     rows = np.arange(int(top), int(foot))
     share = (rows - top) / max(foot - top, 1.0)
-    tiers = 0.75 + 0.25 * np.abs(((share * tall * 60) % 1.0))
-    half = share**0.85 * 0.22 * (foot - top) * tiers
+    tiers = 0.75 + 0.25 * np.abs((share * tall * 60) % 1.0)
+    half = np.maximum(share, 0.0) ** 0.85 * 0.22 * (foot - top) * tiers
     half = half * (1.0 + 0.25 * c.rng.normal(size=rows.size)) + 0.8
     right = half * (1.0 + 0.15 * c.rng.normal(size=rows.size))
     where = np.zeros((c.height, c.width), bool)
@@ -182,19 +191,31 @@ def wires(c: Canvas, y: float, count: int) -> None:
 def mast(c: Canvas, x: float, base: float, tall: float) -> None:
     """A pole with two cross arms."""
     top = (base - tall) * c.height
-    c.line(np.array([[x * c.width, base * c.height], [x * c.width, top]]), 3.0 * c.scale, (0.12,) * 3)
+    c.line(
+        np.array([[x * c.width, base * c.height], [x * c.width, top]]), 3.0 * c.scale, (0.12,) * 3
+    )
     for share in (0.03, 0.12):
         row = top + share * tall * c.height
         arm = 0.08 * tall * c.height
-        c.line(np.array([[x * c.width - arm, row], [x * c.width + arm, row]]), 1.5 * c.scale, (0.1,) * 3)
+        c.line(
+            np.array([[x * c.width - arm, row], [x * c.width + arm, row]]),
+            1.5 * c.scale,
+            (0.1,) * 3,
+        )
 
 
 def chimney(c: Canvas, x: float, wide: float, top: float, color: Color) -> None:
     """A stack close by, from the picture's foot up."""
     left, right, row = x * c.width, (x + wide) * c.width, top * c.height
-    c.lay(c.polygon(np.array([[left, c.height], [left, row], [right, row], [right, c.height]])), color, 0.08)
+    c.lay(
+        c.polygon(np.array([[left, c.height], [left, row], [right, row], [right, c.height]])),
+        color,
+        0.08,
+    )
     cap, pad = 0.03 * c.height, 0.08 * (right - left)
-    edge = np.array([[left - pad, row + cap], [left - pad, row], [right + pad, row], [right + pad, row + cap]])
+    edge = np.array(
+        [[left - pad, row + cap], [left - pad, row], [right + pad, row], [right + pad, row + cap]]
+    )
     c.lay(c.polygon(edge), tuple(0.8 * v for v in color), 0.05)
 
 
@@ -256,7 +277,14 @@ def _paint(family: str, c: Canvas, air: Color) -> None:
     elif family == "town":
         for _ in range(6):
             wall = tuple(c.rng.uniform(0.15, 0.55) * np.array([1.0, 0.95, 0.9]))
-            block(c, c.rng.uniform(-0.05, 0.9), 0.8, c.rng.uniform(0.07, 0.16), c.rng.uniform(0.2, 0.5), wall)
+            block(
+                c,
+                c.rng.uniform(-0.05, 0.9),
+                0.8,
+                c.rng.uniform(0.07, 0.16),
+                c.rng.uniform(0.2, 0.5),
+                wall,
+            )
         ground(c, 0.78, (0.1, 0.1, 0.1))
         own_roof(c, (0.10, 0.16, 0.30))
     elif family == "chimney":
@@ -284,7 +312,8 @@ def _paint(family: str, c: Canvas, air: Color) -> None:
 
 
 FAMILIES = (
-    "open", "faint_hills", "street", "trees", "town", "chimney", "white_wall", "snow", "bare", "water",
+    "open", "faint_hills", "street", "trees", "town", "chimney", "white_wall", "snow",
+    "bare", "water",
 )  # fmt: skip
 HARD = ("white_wall", "snow", "bare", "water")
 

@@ -7,6 +7,7 @@ street in one summer: many pictures of it are not many places.
 
 from __future__ import annotations
 
+import itertools
 import json
 from pathlib import Path
 
@@ -74,7 +75,7 @@ def cut(sample: Sample, parts: int) -> list[Sample]:
     edges = np.linspace(0, sample.rgb.shape[1], parts + 1).astype(int)
     return [
         Sample(f"{sample.name}{i}", sample.rgb[:, a:b].copy(), sample.sky_share[:, a:b].copy())
-        for i, (a, b) in enumerate(zip(edges[:-1], edges[1:], strict=True))
+        for i, (a, b) in enumerate(itertools.pairwise(edges))
     ]
 
 

@@ -59,7 +59,9 @@ def test_a_mask_of_the_same_size_is_written(photo: Path, tmp_path: Path) -> None
     answer = json.loads(run(photo, "-o", mask_file, "--json"))
     mask = cv2.imread(str(mask_file), cv2.IMREAD_UNCHANGED)
     assert mask.shape == (300, 400)
-    assert mask[20, 30] == 255 and mask[280, 30] == 0 and mask[160, 200] == 0
+    assert mask[20, 30] == 255
+    assert mask[280, 30] == 0
+    assert mask[160, 200] == 0
     row = answer["rows"][0]
     assert answer["format"] == "skyview.skyline"
     assert set(row) == {"picture", "mask", "columns", "confidence", "sure", "unsure"}

@@ -37,7 +37,8 @@ def intersection_over_union(mask: np.ndarray, truth: np.ndarray) -> float:
 def test_plain_skies_are_found_to_the_pixel(sky: tuple[int, int, int]) -> None:
     rgb, truth = picture(sky)
     found = find_skyline(rgb)
-    assert found.mask.shape == truth.shape and found.mask.dtype == np.uint8
+    assert found.mask.shape == truth.shape
+    assert found.mask.dtype == np.uint8
     assert intersection_over_union(found.mask, truth) > 0.99
     rows = np.where(truth.all(0), truth.shape[0], (~truth).argmax(0))
     assert np.median(np.abs(found.row_px - rows)) < 0.6
@@ -68,7 +69,7 @@ def test_strokes_part_a_wall_of_the_skys_own_colour() -> None:
 
 
 def test_a_stroke_of_sky_brings_back_a_court_behind_walls() -> None:
-    rgb, truth = picture((120, 170, 235))
+    rgb, _truth = picture((120, 170, 235))
     rgb[60:70] = (50, 40, 40)
     rgb[60:360, 0:10] = rgb[60:360, -10:] = (50, 40, 40)
     taught = find_skyline(rgb, sky=[(60, 120)])
@@ -81,7 +82,8 @@ def test_pictures_of_any_size_are_answered(size: tuple[int, int]) -> None:
     found = find_skyline(rgb)
     assert found.mask.shape == size
     assert found.row_px.shape == found.sigma_px.shape == found.doubtful.shape == (size[1],)
-    assert 0.0 <= found.confidence <= 1.0 and np.isfinite(found.sigma_px).all()
+    assert 0.0 <= found.confidence <= 1.0
+    assert np.isfinite(found.sigma_px).all()
 
 
 @pytest.mark.parametrize("level", [0, 128, 255])

@@ -82,7 +82,8 @@ def test_doubt_is_carried_over() -> None:
     mask = drawn([(580, 600), (580, 400), (600, 400), (600, 600)])
     things = things_of(mask, doubtful, PX_PER_DEG)
     left, right = things[0], things[-1]
-    assert left.doubtful < 0.1 and right.doubtful > 0.9
+    assert left.doubtful < 0.1
+    assert right.doubtful > 0.9
 
 
 def test_a_picture_of_sky_holds_nothing() -> None:
