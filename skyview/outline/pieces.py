@@ -52,6 +52,8 @@ class Growth:
     """Judged not to be sky; what is neither was never reached."""
     doubt: Plane
     """(h, w), probability that the word of the pixel is wrong."""
+    told: Mask
+    """What a stroke spoke for."""
 
 
 def unlike_sky(lab: Plane, expected: Plane) -> Plane:
@@ -73,16 +75,11 @@ def unlike_sky(lab: Plane, expected: Plane) -> Plane:
 def grown(
     c: Coarse,
     judge: Judge,
-    sure_sky: Mask | None = None,
-    sure_ground: Mask | None = None,
 ) -> Growth:
     """Flood the picture from its top; ``judge`` tells the pieces."""
     h, w = c.shape
-    growth = Growth(np.zeros((h, w), bool), np.zeros((h, w), bool), np.zeros((h, w), np.float32))
-    if sure_ground is not None:
-        growth.ground |= sure_ground
-    if sure_sky is not None:
-        growth.sky |= sure_sky
+    sky, ground, told = np.zeros((3, h, w), bool)
+    growth = Growth(sky, ground, np.zeros((h, w), np.float32), told)
     known = 0
     misfit = distance = np.zeros((h, w), np.float32)
     for level in LEVELS:

@@ -83,6 +83,7 @@ def settled(c: Coarse, growth: Growth) -> Mask:
     count, label = cv2.connectedComponents((~word).astype(np.uint8), connectivity=8)
     held = np.zeros(count, bool)
     held[label[-3:]] = True
+    held[label[growth.told & growth.ground]] = True
     held[label[:, [0, -1]][growth.ground[:, [0, -1]]]] = True
     area = np.maximum(np.bincount(label.ravel(), minlength=count), 1)
     held |= np.bincount(label.ravel(), misfit.ravel(), count) / area > HANGING_MISFIT

@@ -1,8 +1,8 @@
 """What a stroke teaches: a few pixels of which somebody said what they are.
 
-The stroke's word spreads from its pixels against that of all others as water does from several
-springs: the lowest walls are flooded first, so that the border comes to lie on the highest wall
-between two strokes, however faint it is. All in coarse pixels.
+A stroke speaks for its basin: all that can be reached from it without crossing a wall as high as
+the lowest one that parts it from what is known to be the other kind. However faint that wall is,
+the border then comes to lie on it. All in coarse pixels.
 """
 
 from __future__ import annotations
@@ -17,63 +17,55 @@ from skyview.outline.pieces import Growth
 
 Spot = tuple[int, int]
 
-SKY, SOLID, KEPT = 1, 2, 3
+LEVELS = np.geomspace(60.0, 0.2, 40)
+"""Heights of walls tried, in units of noise, the highest first."""
+
+TRUSTED_DOUBT = 0.1
+"""Sky of less doubt stays sky, unless the stroke itself lies in it."""
+
+LEAST_BASIN_PX = 200
+"""A smaller basin teaches nothing: then only the picture's own edge stands against it."""
+
+STROKE_PX = 2
+"""A stroke that no wall surrounds speaks for so many pixels around it."""
 
 
 def split_by_strokes(
     c: Coarse, growth: Growth, sky: Sequence[Spot], solid: Sequence[Spot]
 ) -> Growth:
     """The growth with its words mended where strokes (x, y) contradict them."""
-    result = growth
-    for spots, word in ((solid, False), (sky, True)):
-        wrong = [(x, y) for x, y in spots if bool(result.sky[y, x]) != word]
-        if wrong:
-            result = _mended(c, result, wrong, word, list(sky), list(solid))
-    return result
+    is_sky, ground, doubt = growth.sky.copy(), growth.ground.copy(), growth.doubt.copy()
+    told = np.zeros(c.shape, bool)
+    top = np.zeros(c.shape, bool)
+    top[:2] = growth.sky[:2]
+    foot = np.zeros(c.shape, bool)
+    foot[-2:] = ~growth.sky[-2:]
+    for spots, others, edge, word in ((solid, sky, top, False), (sky, solid, foot, True)):
+        against = edge.copy()
+        for x, y in others:
+            against[y, x] = True
+        for spot in spots:
+            trusted = growth.sky & (growth.doubt < TRUSTED_DOUBT) if not word else foot
+            known = against if trusted[spot[1], spot[0]] else against | trusted
+            basin = _basin(c, spot, known)
+            if basin.sum() < LEAST_BASIN_PX:
+                basin = _basin(c, spot, against)
+            is_sky[basin], ground[basin], doubt[basin] = word, not word, 0.02
+            told |= basin
+    return Growth(is_sky, ground, doubt, told)
 
 
-def _mended(
-    c: Coarse,
-    growth: Growth,
-    wrong: list[Spot],
-    word: bool,
-    sky: list[Spot],
-    solid: list[Spot],
-) -> Growth:
-    """Flood from the wrongly judged spots and from what keeps its word."""
-    wall = np.clip(np.log1p(c.edge) / np.log1p(60.0) * 255.0, 0, 255).astype(np.uint8)
-    markers = np.zeros(c.shape, np.int32)
-    if word:
-        # Solid keeps the picture's foot and whatever the sky already borders on from above.
-        markers[-3:][~growth.sky[-3:]] = SOLID
-        markers[_eroded(growth.ground, 9)] = SOLID
-        markers[growth.sky] = SKY
-    else:
-        markers[:3][growth.sky[:3]] = SKY
-        markers[~growth.sky] = KEPT
-    for spots, value in ((sky, SKY), (solid, SOLID)):
-        for x, y in spots:
-            cv2.circle(markers, (x, y), 3, value, -1)
-    if word:
-        for x, y in wrong:
-            markers[_piece_of(c, (x, y))] = SKY
-    flooded = cv2.watershed(cv2.cvtColor(wall, cv2.COLOR_GRAY2BGR), markers)
-    is_sky = flooded == SKY
-    new_sky = growth.sky | is_sky if word else growth.sky & is_sky
-    ground = (growth.ground | (growth.sky & ~new_sky)) & ~new_sky
-    doubt = np.where(new_sky != growth.sky, np.float32(0.05), growth.doubt)
-    return Growth(new_sky, ground, doubt)
-
-
-def _piece_of(c: Coarse, spot: Spot) -> Mask:
-    """What is smooth around a spot."""
+def _basin(c: Coarse, spot: Spot, against: Mask) -> Mask:
+    """The largest smooth part around a spot that reaches nothing of ``against``."""
     x, y = spot
-    level = max(1.0, 1.5 * float(c.edge[max(0, y - 2) : y + 3, max(0, x - 2) : x + 3].max()))
-    _count, label = cv2.connectedComponents((c.edge < level).astype(np.uint8), connectivity=4)
-    piece = label == label[y, x]
-    at_foot = piece[-3:].mean() > 0.02
-    return piece if label[y, x] and not at_foot else np.zeros(c.shape, bool)
-
-
-def _eroded(mask: Mask, size_px: int) -> Mask:
-    return cv2.erode(mask.astype(np.uint8), np.ones((size_px, size_px), np.uint8)) > 0
+    basin = np.zeros(c.shape, bool)
+    basin[max(0, y - STROKE_PX) : y + STROKE_PX + 1, max(0, x - STROKE_PX) : x + STROKE_PX + 1] = (
+        True
+    )
+    for level in LEVELS:
+        open_ = ((c.edge < level) | basin).astype(np.uint8)
+        _, label = cv2.connectedComponents(open_, connectivity=4)
+        part = label == label[y, x]
+        if not (part & against).any():
+            return cv2.dilate(part.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
+    return basin
