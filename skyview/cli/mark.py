@@ -19,9 +19,22 @@ WIRES = ("wire", "power_line")
 KINDS = [*GROUNDED, *WIRES]
 
 
-@click.group("mark")
-def mark_command() -> None:
+@click.group("mark", invoke_without_command=True)
+@click.option(
+    "--accept",
+    "accepted",
+    nargs=2,
+    type=str,
+    metavar="SURVEY VIEW",
+    help="Take every outline proposed for a view; some of them: skyview mark accept.",
+)
+@click.pass_context
+def mark_command(context: click.Context, accepted: tuple[str, str] | None) -> None:
     """Add a landmark, a mark in a picture, or an outline to a survey."""
+    if accepted is not None:
+        context.invoke(accept_command, survey=Path(accepted[0]), view=accepted[1], ids=())
+    elif context.invoked_subcommand is None:
+        click.echo(context.get_help())
 
 
 def _store(survey: Path, additions: dict[str, dict[str, Any]]) -> int:
@@ -314,3 +327,22 @@ def _ring(text: str) -> list[list[float]]:
             field="--points",
             mend="write it as in '120,80 300,80 300,400'",
         ) from None
+
+
+@mark_command.command("accept")
+@click.argument("survey", type=click.Path(path_type=Path))
+@click.argument("view")
+@click.argument("ids", nargs=-1, metavar="[ID]...")
+def accept_command(survey: Path, view: str, ids: tuple[str, ...]) -> None:
+    """Take the outlines proposed for a VIEW, all or those named, into the survey."""
+    from skyview.survey.proposals import accept
+
+    with about(survey):
+        taken, revision = accept(survey, view, ids)
+    click.echo(f"accepted {', '.join(taken) or 'nothing'} (revision {revision})")
+    if taken:
+        click.echo(
+            "note: kinds are guesses and distances are missing; give them with "
+            f"skyview set {survey} obstructions.{taken[0]}.distance_m=...",
+            err=True,
+        )
