@@ -334,7 +334,7 @@ def chosen_sentence(row: PathRow) -> str:
     if row.obstruction is not None:
         text += f" What stands there costs {loss(row)}"
         if len(row.shares_db) > 1:
-            text += f", {row.obstruction} the most of it ({number(share(row), 1)} dB)"
+            text += f", above all {row.obstruction}"
         else:
             text += f": {row.obstruction}"
         if row.clearance_deg is not None:

@@ -99,9 +99,8 @@ def figures() -> None:
         ("sure", [e for e, s in zip(errors, sure, strict=True) if s]),
     ):
         joined = np.concatenate(pick)
-        print(
-            f"column error, {name}: median {np.median(joined):.3f}, 95 % {np.quantile(joined, 0.95):.2f} deg"
-        )
+        middle, wide = np.quantile(joined, [0.5, 0.95])
+        print(f"column error, {name}: median {middle:.3f}, 95 % {wide:.2f} deg")
     print(f"{spent / len(rows):.2f} s a picture, grabCut {np.mean(other):.2f} s")
 
 
