@@ -6,6 +6,9 @@ each screen lets pass, and from d1 to d2 its spectrum turns by exp(-i pi wavelen
 f^2), last to 1/infinity = 0. What is left at q is the field, over the free-space field, of a plane
 wave that arrives from q.
 
+Near screens need a wide margin and far ones small pixels: the wave is handed on to a smaller and
+finer grid wherever the Fresnel angle has shrunk enough.
+
 Source: the Fresnel transform in the coordinates of a spherical wave (J. W. Goodman, Introduction
 to Fourier Optics, 3rd ed., section 4.2; from memory), sampled as a split step.
 """
@@ -14,6 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 import scipy.fft
@@ -24,7 +28,7 @@ from skyview.wave.coverage import cell_coverage
 from skyview.wave.fresnel import require_positive
 from skyview.wave.screens import Screen
 
-PIXEL = 0.08
+PIXEL = 0.06
 """Pixel in units of sqrt(wavelength x smallest step in 1/d)."""
 
 MARGIN = 7.0
@@ -36,8 +40,11 @@ FADE = 0.6
 MERGE_GAP = 0.02
 """Screens closer than this share of their distance act as one."""
 
-MOST_PIXELS = 1_200_000
-"""Pixels of one map: where more would be needed, they are wider and the map says so."""
+STAGE_RATIO = 2.0
+"""Fresnel angles of the screens that share a grid differ by less than this factor."""
+
+MOST_PIXELS = 1_500_000
+"""Pixels of one grid: where more would be needed, they are wider and the map says so."""
 
 
 @dataclass(frozen=True)
@@ -51,18 +58,46 @@ class SkyMap:
     field: NDArray[np.complex64]
     """Over the free-space field. [unitless, (rows, columns)]"""
     widened: float
-    """How many times wider than `PIXEL` asks the pixels are, at least 1. Up to 9, with fifteen
-    screens of a roof, the loss stayed within 0.2 dB RMS of the cascade where it is under 20 dB."""
+    """How many times wider than `PIXEL` asks the pixels of one of the grids are, at least 1."""
+
+
+class _Level(NamedTuple):
+    """What acts as one screen, and the step in 1/d to the next level."""
+
+    distance_m: float
+    members: list[Screen]
+    step: float
 
 
 @dataclass(frozen=True)
 class _Axis:
-    lines: NDArray[np.float64]
-    frequency: NDArray[np.float64]
-    """In the order of the transform. [cycles per unit slope, (n,)]"""
+    """One side of a grid."""
+
+    begin: float
+    width: float
+    """Of a pixel."""
     keep: NDArray[np.float64]
-    """Share of what blocks that each pixel keeps. (n,)"""
-    patch: slice
+    """Share of what blocks, or of what was scattered, that each pixel keeps. (n,)"""
+
+    @property
+    def lines(self) -> NDArray[np.float64]:
+        """Lines between the pixels. (n + 1,)"""
+        return np.asarray(self.begin + self.width * np.arange(self.keep.size + 1), dtype=float)
+
+    @property
+    def middle(self) -> NDArray[np.float64]:
+        """Middles of the pixels. (n,)"""
+        return np.asarray(self.lines[:-1] + 0.5 * self.width, dtype=float)
+
+    @property
+    def frequency(self) -> NDArray[np.float64]:
+        """In the order of the transform. [cycles per unit slope, (n,)]"""
+        return np.asarray(scipy.fft.fftfreq(self.keep.size, self.width))
+
+    def inside(self, low: float, high: float) -> slice:
+        """The pixels from one slope to another, and two to spare."""
+        first = max(int(np.searchsorted(self.middle, low)) - 2, 0)
+        return slice(first, min(int(np.searchsorted(self.middle, high)) + 2, self.keep.size))
 
 
 def sky_map(
@@ -89,55 +124,97 @@ def sky_map(
     require_positive(np.asarray(wavelength_m, dtype=float), "wavelength_m", "a wavelength")
     if not (low[0] < high[0] and low[1] < high[1]):
         raise InputError("the patch has no area", field="low, high", mend="give low below high")
-    levels = _levels([screen for screen in screens if len(screen.amplitudes)])
-    if not levels:
+    stages = _stages([screen for screen in screens if len(screen.amplitudes)])
+    if not stages:
         x, y = (np.linspace(a, b, 2) for a, b in zip(low, high, strict=True))
         return SkyMap(x, y, np.ones((2, 2), np.complex64), 1.0)
-    inverse = np.array([1.0 / distance for distance, _ in levels])
-    steps = inverse - np.append(inverse[1:], 0.0)
-    margin = MARGIN * np.sqrt(wavelength_m * inverse[0])
-    wanted = PIXEL * np.sqrt(wavelength_m * steps[steps > MERGE_GAP * inverse[-1]].min())
-    size = [b - a + 2.0 * margin for a, b in zip(low, high, strict=True)]
-    pixel = max(wanted, float(np.sqrt(size[0] * size[1] / MOST_PIXELS)))
-    across = _axis(low[0], high[0], size[0], pixel, margin)
-    up = _axis(low[1], high[1], size[1], pixel, margin)
-    wave = np.ones((up.keep.size, across.keep.size), np.complex64)
-    for (_, members), step in zip(levels, steps, strict=True):
-        for screen in members:
-            _cast(wave, screen, across, up, period)
-        wave = _carried(wave, wavelength_m * step, across, up)
-    middles = [0.5 * (axis.lines[1:] + axis.lines[:-1])[axis.patch] for axis in (across, up)]
-    return SkyMap(middles[0], middles[1], wave[up.patch, across.patch], float(pixel / wanted))
-
-
-def _levels(screens: list[Screen]) -> list[tuple[float, list[Screen]]]:
-    """The screens by distance, nearest first, those closer than `MERGE_GAP` at the nearest's."""
-    levels: list[tuple[float, list[Screen]]] = []
-    for screen in sorted(screens, key=lambda one: one.distance_m):
-        if levels and screen.distance_m - levels[-1][0] < MERGE_GAP * screen.distance_m:
-            levels[-1][1].append(screen)
+    wave = np.ones((1, 1), np.complex64)
+    grid: list[_Axis] = []
+    widened = 1.0
+    for stage in stages:
+        reach = MARGIN * float(np.sqrt(wavelength_m / stage[0].distance_m))
+        wanted = PIXEL * float(np.sqrt(wavelength_m * min(level.step for level in stage)))
+        area = (high[0] - low[0] + 2.0 * reach) * (high[1] - low[1] + 2.0 * reach)
+        pixel = max(wanted, float(np.sqrt(area / MOST_PIXELS)))
+        widened = max(widened, pixel / wanted)
+        before: Sequence[_Axis | None] = grid or (None, None)
+        across = _axis(low[0], high[0], reach, pixel, before[0])
+        up = _axis(low[1], high[1], reach, pixel, before[1])
+        grid = [across, up]
+        if before[0] is None or before[1] is None:
+            wave = np.ones((up.keep.size, across.keep.size), np.complex64)
         else:
-            levels.append((screen.distance_m, [screen]))
-    return levels
+            wave = _regridded(_regridded(wave, before[1], up).T, before[0], across).T
+        for level in stage:
+            for screen in level.members:
+                _cast(wave, screen, across, up, period)
+            wave = _carried(wave, wavelength_m * level.step, across, up)
+    inner = [axis.inside(a, b) for axis, a, b in zip((across, up), low, high, strict=True)]
+    return SkyMap(across.middle[inner[0]], up.middle[inner[1]], wave[inner[1], inner[0]], widened)
 
 
-def _axis(low: float, high: float, size: float, pixel: float, margin: float) -> _Axis:
-    """One side of the grid, the patch in its middle with a pixel to spare."""
+def _stages(screens: list[Screen]) -> list[list[_Level]]:
+    """The screens by distance, nearest first, in stages that share a grid.
+
+    Those closer than `MERGE_GAP` are one level, at the nearest's distance. A stage ends where the
+    Fresnel angle has shrunk to 1 / `STAGE_RATIO` of its first: a smaller, finer grid then serves.
+    """
+    groups: list[list[Screen]] = []
+    for screen in sorted(screens, key=lambda one: one.distance_m):
+        if groups and screen.distance_m - groups[-1][0].distance_m < MERGE_GAP * screen.distance_m:
+            groups[-1].append(screen)
+        else:
+            groups.append([screen])
+    inverse = [1.0 / group[0].distance_m for group in groups]
+    stages: list[list[_Level]] = []
+    for group, here, beyond in zip(groups, inverse, [*inverse[1:], 0.0], strict=False):
+        level = _Level(1.0 / here, group, here - beyond)
+        if stages and level.distance_m < STAGE_RATIO**2 * stages[-1][0].distance_m:
+            stages[-1].append(level)
+        else:
+            stages.append([level])
+    return stages
+
+
+def _axis(low: float, high: float, margin: float, pixel: float, before: _Axis | None) -> _Axis:
+    """One side of a grid with the patch in its middle, on the lines of the grid before."""
+    begin, size = low - margin, high - low + 2.0 * margin
     count = scipy.fft.next_fast_len(int(np.ceil(size / pixel)))
+    if before is not None:
+        cut = _cut(before, begin, begin + size)
+        begin = before.begin + before.width * cut.start
+        size = before.width * (cut.stop - cut.start)
+        count = max(scipy.fft.next_fast_len(int(np.ceil(size / pixel))), cut.stop - cut.start)
     width = size / count
-    begin = 0.5 * (low + high - size)
-    lines = begin + width * np.arange(count + 1)
-    middle = 0.5 * (lines[1:] + lines[:-1])
+    middle = begin + width * (np.arange(count) + 0.5)
     outside = np.maximum(low - middle, middle - high) / margin
     faded = np.clip((outside - (1.0 - FADE)) / FADE, 0.0, 1.0)
-    first = max(int(np.searchsorted(middle, low)) - 2, 0)
-    last = min(int(np.searchsorted(middle, high)) + 2, count)
-    return _Axis(
-        lines=lines,
-        frequency=scipy.fft.fftfreq(count, width),
-        keep=0.5 * (1.0 + np.cos(np.pi * faded)),
-        patch=slice(first, last),
-    )
+    return _Axis(begin, width, 0.5 * (1.0 + np.cos(np.pi * faded)))
+
+
+def _cut(axis: _Axis, low: float, high: float) -> slice:
+    """The pixels of a grid that reach from one slope to another."""
+    first = max(int(np.floor((low - axis.begin) / axis.width)), 0)
+    return slice(first, min(int(np.ceil((high - axis.begin) / axis.width)), axis.keep.size))
+
+
+def _regridded(wave: NDArray[np.complex64], before: _Axis, after: _Axis) -> NDArray[np.complex64]:
+    """The rows of a wave on a shorter and finer grid, what was scattered faded at its ends.
+
+    The spectrum is filled up with zeros: exact for what the coarser grid can hold.
+    """
+    cut = _cut(before, after.begin + 0.5 * before.width, after.lines[-1] - 0.5 * before.width)
+    part = wave[cut]
+    coarse = part.shape[0]
+    at = before.middle[cut]
+    keep = np.interp(at, after.middle, after.keep)[:, np.newaxis]
+    spectrum = scipy.fft.fft((part - 1.0) * keep, axis=0)
+    order = np.fft.fftfreq(coarse, 1.0 / coarse).astype(int)
+    shift = (0.5 * (after.width - before.width)) / (before.width * coarse)
+    wide = np.zeros((after.keep.size, part.shape[1]), np.complex64)
+    wide[order] = spectrum * np.exp(2j * np.pi * order * shift)[:, np.newaxis]
+    wide *= after.keep.size / coarse
+    return np.asarray(1.0 + scipy.fft.ifft(wide, axis=0), dtype=np.complex64)
 
 
 def _cast(
@@ -175,7 +252,7 @@ def _carried(
 
 def _transfer(turn: float, axis: _Axis) -> NDArray[np.complex64]:
     """Phase of a step, faded where the wave would walk round the grid and in again."""
-    half = 0.5 * (axis.lines[-1] - axis.lines[0])
+    half = 0.5 * axis.width * axis.keep.size
     walked = np.clip(2.0 * turn * np.abs(axis.frequency) / half - 1.0, 0.0, 1.0)
     limit = np.cos(0.5 * np.pi * walked) ** 2
     return np.asarray(limit * np.exp(-1j * np.pi * turn * axis.frequency**2), dtype=np.complex64)
