@@ -38,8 +38,13 @@ LONGEST_EDGE = np.radians(2.0)
 LOWEST = np.radians(-75.0)
 """What lies lower is taken to lie here: azimuths straight below have no meaning."""
 
-DISTANCE_RATIO = 1.15
+DISTANCE_RATIO = 1.08
 """A wall whose far end is farther than this times its near end is cut into several screens."""
+
+LAP = 0.7
+"""The cut pieces of an opaque wall overlap by this many Fresnel angles of the step between them,
+so that no wave slips through from one to the next. Beside the detours over a wall 12 m away and
+130 degrees wide, at 551 MHz, that leaves 0.3 to 1.2 dB RMS; one screen leaves 1.1 to 1.7."""
 
 NEAREST_M = 1.0
 """No screen is put nearer than this, where waves no longer spread as beside a thin screen."""
@@ -154,6 +159,7 @@ def screens_about(
     A slope is x = azimuth - middle, y = asinh(tan(elevation)), both in radians.
     """
     standing = []
+    wave_m = float(wavelength_m(frequency_mhz))
     for views in screens.values():
         if views[0].is_wire:
             continue
@@ -161,13 +167,20 @@ def screens_about(
         amplitude = float(amplitude_of(view, np.array([frequency_mhz]), leaf)[0])
         standing += [
             Screen(distance, [ring * distance], [amplitude])
-            for distance, ring in _pieces(view.screen, antenna_m, middle)
+            for distance, ring in _pieces(
+                view.screen, antenna_m, middle, 0.0 if amplitude else wave_m
+            )
         ]
     return standing
 
 
-def _pieces(screen: Upright, antenna_m: Array, middle: float) -> Iterator[tuple[float, Array]]:
-    """Distance along level and ring in slopes of every part, long ones cut by distance."""
+def _pieces(
+    screen: Upright, antenna_m: Array, middle: float, wave_m: float
+) -> Iterator[tuple[float, Array]]:
+    """Distance along level and ring in slopes of every part, long ones cut by distance.
+
+    ``wave_m``: the wavelength by which pieces overlap, 0 for what overlaps would count twice.
+    """
     normal = np.array([np.sin(screen.azimuth), np.cos(screen.azimuth)])
     gap = float((screen.foot_m - antenna_m[:2]) @ normal)
     facing = screen.azimuth if gap >= 0.0 else screen.azimuth + np.pi
@@ -179,7 +192,9 @@ def _pieces(screen: Upright, antenna_m: Array, middle: float) -> Iterator[tuple[
         bounds = _bounds(side)
         for low, high in pairwise(bounds):
             distance = max(gap / np.cos(0.5 * (low + high)), NEAREST_M)
-            for ring in [_keyholed(rings)] if len(bounds) == 2 else _strip(rings, low, high):
+            lap = LAP * np.sqrt(wave_m * (DISTANCE_RATIO - 1.0) / distance)
+            cut = [_keyholed(rings)] if len(bounds) == 2 else _strip(rings, low - lap, high + lap)
+            for ring in cut:
                 yield distance, ring + np.array([turned, 0.0])
 
 
