@@ -120,6 +120,15 @@ def _heights(heights: tuple[float, ...]) -> list[float] | None:
 @click.option("--view", help="View to draw on; the first of the spot if left out.")
 @click.option("--station", help="Station to single out.")
 @click.option(
+    "--loss-at",
+    "loss_at_mhz",
+    multiple=True,
+    type=NUMBER,
+    metavar="MHZ",
+    help="Draw the loss in every direction at this frequency instead of outlines and tags; "
+    "given twice, one plate above the other. [MHz]",
+)
+@click.option(
     "--width",
     "width_px",
     type=click.IntRange(900, 8000),
@@ -135,11 +144,14 @@ def draw_command(
     leaf: Any,
     view: str | None,
     station: str | None,
+    loss_at_mhz: tuple[float, ...],
     width_px: int,
 ) -> None:
     """Draw a view of SURVEY: angles, outlines as the antenna sees them, stations."""
+    from skyview.report.loss_plate import draw_loss_plates
     from skyview.report.panorama import draw_plate
     from skyview.survey.assess import assess
+    from skyview.survey.loss_view import layer_of
     from skyview.survey.plates import plate_of
     from skyview.survey.storage import load
 
@@ -165,6 +177,10 @@ def draw_command(
             station=station,
             leaf=leaf,
         )
-        draw_plate(plate, output, file_format=kind, width_px=width_px)
+        if loss_at_mhz:
+            layers = [layer_of(loaded, found, plate, mhz) for mhz in loss_at_mhz]
+            draw_loss_plates(plate, layers, output, file_format=kind, width_px=width_px)
+        else:
+            draw_plate(plate, output, file_format=kind, width_px=width_px)
     click.echo(f"drew {output}")
     warn(found.warnings)

@@ -80,6 +80,16 @@ _SENTENCES = {
     "magnetic": "magn.",
     "level": "level",
     "north": "N",
+    "loss_reading": (
+        "Read it like a depth chart: every line is a step of loss, the heavy line is 6 dB. "
+        "Nothing is drawn below level."
+    ),
+    "loss_legend": "Loss",
+    "loss_caption": (
+        "Loss over open sky of all that was outlined, taken together at its distance, for "
+        "transmitters far away; what is finer than the bearings are good is smoothed, and specks "
+        "are left out. The marks keep the word of their own station's channel."
+    ),
 }
 
 
@@ -355,3 +365,44 @@ def description(plate: Plate) -> str:
     )
     list_of_all = f"{stations}." if stations else sentence("no_stations")
     return f"{subtitle(plate)} {list_of_all} {sentence('near_path_only')}"
+
+
+def loss_heading(plate: Plate) -> str:
+    """The heading of a picture of the loss in every direction."""
+    return f"Loss in every direction from “{plate.spot}”"
+
+
+def loss_frequency(frequency_mhz: float, channel: int | None) -> str:
+    """The frequency of one loss layer, with the RF channel where a station has it.
+
+    >>> loss_frequency(551.0, 27), loss_frequency(69.0, None)
+    ('551 MHz (RF channel 27)', '69 MHz')
+    """
+    text = f"{frequency_mhz:g} MHz"
+    return text if channel is None else f"{text} (RF channel {channel})"
+
+
+def loss_step(low_db: float | None, high_db: float | None) -> str:
+    """One step of the loss layer.
+
+    >>> loss_step(None, 1.0), loss_step(1.0, 6.0), loss_step(20.0, None)
+    ('under 1 dB', '1 to 6 dB', 'over 20 dB')
+    """
+    if low_db is None:
+        return f"under {high_db:g} dB"
+    return f"over {low_db:g} dB" if high_db is None else f"{low_db:g} to {high_db:g} dB"
+
+
+def loss_label(level_db: float) -> str:
+    """The figure on a line of equal loss; the lowest carries the unit."""
+    return f"{level_db:g} dB" if level_db == 1.0 else f"{level_db:g}"
+
+
+def loss_share(share: float, upto_deg: float, level_db: float) -> str:
+    """How much of the low sky costs more than a level.
+
+    >>> loss_share(0.344, 10.0, 6.0)
+    'Of the view from level to +10°, 34 % costs more than 6 dB.'
+    """
+    low_sky = f"the view from level to {elevation(upto_deg)}"
+    return f"Of {low_sky}, {number(100.0 * share)} % costs more than {level_db:g} dB."

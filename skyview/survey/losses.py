@@ -229,7 +229,7 @@ def _one_screen(
                 np.maximum(to.distance_m - part.distance_m, 1.0)[pick],
             )
             opening[pick] += field if index == 0 else -field
-    amplitude = _amplitude(screen, frequency_mhz, leaf)
+    amplitude = amplitude_of(screen, frequency_mhz, leaf)
     return _OneScreen(
         loss_db=loss_db(1.0 - (1.0 - amplitude) * opening),
         clearance=angle,
@@ -241,7 +241,7 @@ def _one_screen(
     )
 
 
-def _amplitude(screen: ViewScreen, frequency_mhz: Array, leaf: str) -> Array:
+def amplitude_of(screen: ViewScreen, frequency_mhz: Array, leaf: str) -> Array:
     """What the shape lets through, (S,): decibels per metre of crown where there are any,
     else its share of sky, else nothing; never both."""
     thing = screen.obstruction

@@ -231,6 +231,15 @@ def test_draw_writes_each_format(run, survey, tmp_path, ending) -> None:
         assert "QRIGHT" in file.read_text(encoding="utf-8")
 
 
+def test_draw_shows_the_loss_at_the_frequencies_asked_for(run, survey, tmp_path) -> None:
+    file = tmp_path / "loss.svg"
+    run.ok("draw", survey, "-o", file, "--loss-at", 551, "--loss-at", 69.5, "--width", 1000)
+    text = file.read_text(encoding="utf-8")
+    assert "551 MHz" in text
+    assert text.index("551 MHz") < text.rindex("69.5 MHz")
+    assert "20 MHz" in run.refused("draw", survey, "-o", tmp_path / "o.png", "--loss-at", 20)
+
+
 def test_draw_refuses_what_it_cannot_do(run, survey, tmp_path) -> None:
     assert ".gif" in run.refused("draw", survey, "-o", tmp_path / "out.gif")
     assert "nobody" in run.refused("draw", survey, "-o", tmp_path / "o.png", "--station", "nobody")
