@@ -34,7 +34,7 @@ def mark_command(context: click.Context, accepted: tuple[str, str] | None) -> No
     if accepted is not None:
         context.invoke(accept_command, survey=Path(accepted[0]), view=accepted[1], ids=())
     elif context.invoked_subcommand is None:
-        click.echo(context.get_help())
+        raise click.UsageError("what shall be marked?", context)
 
 
 def _store(survey: Path, additions: dict[str, dict[str, Any]]) -> int:
