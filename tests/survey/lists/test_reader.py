@@ -29,16 +29,6 @@ def _landmarks(tmp_path: Path, text: str, **more: Any) -> LandmarkReading:
     return reading
 
 
-def _landmarks(tmp_path: Path, text: str, **more: Any) -> LandmarkReading:
-    path = tmp_path / "landmarks.csv"
-    path.write_text(text, encoding="utf-8")
-    reading = read_landmark_list(path, **more)
-    for landmark in reading.landmarks:
-        assert set(landmark) == set(Landmark.model_fields)
-        Landmark.model_validate(landmark)
-    return reading
-
-
 def test_a_full_row(stations: Reads) -> None:
     text = (
         "Call sign;Name;Latitude;Longitude;RF channel;Virtual;ERP (kW);RC AMSL (m);HAAT (m);"
