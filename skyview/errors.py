@@ -40,7 +40,7 @@ class SkyviewError(Exception):
         place = ", ".join(part for part in (self.file, self.field) if part)
         sentence = f"{place}: {self.message}" if place else self.message
         if self.mend:
-            sentence += f"; {self.mend}"
+            sentence += f" {self.mend}" if sentence.endswith("?") else f"; {self.mend}"
         sentence = " ".join(sentence.split()).rstrip(".")
         return sentence if sentence.endswith("?") else sentence + "."
 

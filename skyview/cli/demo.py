@@ -47,7 +47,9 @@ def demo_command(folder: Path) -> None:
         (out / "paths.txt").write_text(table + "\n", encoding="utf-8")
     except OSError as error:
         raise StorageError(f"cannot be written ({error.strerror})", out) from error
-    for name, view, spot in PICTURES:
+    views, spots = {v.id for v in survey.views}, {s.id for s in survey.spots}
+    drawn = [p for p in PICTURES if p[1] in views and p[2] in spots]
+    for name, view, spot in drawn:
         with progress(f"drawing {name}"):
             _draw(survey, place, found, view, spot, out / name)
     click.echo(f"{survey.title}: {len(survey.stations)} stations, {len(survey.views)} pictures\n")
@@ -59,7 +61,7 @@ def demo_command(folder: Path) -> None:
     must_have = [station.id for station in survey.stations if station.must_have]
     click.echo("\n" + summary(found.rows, must_have))
     click.echo("\n" + "\n".join(CAUTIONS))
-    pictures = " and ".join(name for name, _, _ in PICTURES)
+    pictures = " and ".join(name for name, _, _ in drawn) or "paths.csv"
     click.echo(f"\nLook at {pictures} in {out}; the survey is {place}.")
     warn(found.warnings)
 

@@ -23,6 +23,7 @@ VERBS = {
     "draw": ("paths", "Draw a view with stations, outlines and angles."),
     "check": ("survey", "Say what is missing or wrong and what to do next."),
     "schema": ("survey", "Print the JSON Schema of the survey file."),
+    "skyline": ("skyline", "Find the sky of a picture or a view, and propose outlines."),
     "demo": ("demo", "Run the whole job on the sample survey."),
 }
 """Each verb, the module of this package that holds it, and its line of help."""

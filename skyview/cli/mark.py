@@ -8,18 +8,33 @@ from typing import Any
 
 import click
 
-from skyview.cli.output import about, warn
+from skyview.cli.output import NUMBER, about, updated, warn
 from skyview.errors import InputError
 
-GROUNDED = ("conifer", "broadleaf", "dead_tree", "tree", "building", "mast")
+GROUNDED = ("conifer", "broadleaf", "dead_tree", "tree", "building", "mast", "hill", "own_roof")
 """Kinds that stand on the ground, so that their outlines go on down to it."""
 
-KINDS = [*GROUNDED, "wire", "hill", "own_roof", "power_line"]
+WIRES = ("wire", "power_line")
+
+KINDS = [*GROUNDED, *WIRES]
 
 
-@click.group("mark")
-def mark_command() -> None:
+@click.group("mark", invoke_without_command=True)
+@click.option(
+    "--accept",
+    "accepted",
+    nargs=2,
+    type=str,
+    metavar="SURVEY VIEW",
+    help="Take every outline proposed for a view; some of them: skyview mark accept.",
+)
+@click.pass_context
+def mark_command(context: click.Context, accepted: tuple[str, str] | None) -> None:
     """Add a landmark, a mark in a picture, or an outline to a survey."""
+    if accepted is not None:
+        context.invoke(accept_command, survey=Path(accepted[0]), view=accepted[1], ids=())
+    elif context.invoked_subcommand is None:
+        raise click.UsageError("what shall be marked?", context)
 
 
 def _store(survey: Path, additions: dict[str, dict[str, Any]]) -> int:
@@ -30,7 +45,7 @@ def _store(survey: Path, additions: dict[str, dict[str, Any]]) -> int:
     with about(survey), editing(survey) as edit:
         data = edit.survey.model_dump(exclude_unset=True)
         for name, item in additions.items():
-            given = {field: value for field, value in item.items() if value is not None}
+            given = _told(item)
             if any(old["id"] == given["id"] for old in data.get(name, [])):
                 raise InputError(
                     f"there is one called {given['id']} already",
@@ -53,10 +68,10 @@ def _free_id(survey: Path, name: str, stem: str) -> str:
 @mark_command.command("landmark")
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.argument("landmark_id", metavar="ID")
-@click.option("--latitude", type=float, required=True, help="Degrees north.")
-@click.option("--longitude", type=float, required=True, help="Degrees east.")
-@click.option("--top", "top_amsl_m", type=float, help="Its top above sea level. [m]")
-@click.option("--sigma", "sigma_m", type=float, help="Error of its place on the map. [m]")
+@click.option("--latitude", type=NUMBER, required=True, help="Degrees north.")
+@click.option("--longitude", type=NUMBER, required=True, help="Degrees east.")
+@click.option("--top", "top_amsl_m", type=NUMBER, help="Its top above sea level. [m]")
+@click.option("--sigma", "sigma_m", type=NUMBER, help="Error of its place on the map. [m]")
 def landmark_command(
     survey: Path,
     landmark_id: str,
@@ -83,7 +98,7 @@ def landmark_command(
 @click.option("--columns", help="Columns in order, for a list without headers.")
 @click.option("--strict", is_flag=True, help="Refuse the list if one row cannot be used.")
 def landmarks_command(survey: Path, file: Path, columns: str | None, strict: bool) -> None:
-    """Add the landmarks of LIST, CSV or GeoJSON points; known ids take the new values."""
+    """Add the landmarks of LIST, CSV or GeoJSON points; known ids take what it tells."""
     from skyview.survey.lists.reader import read_landmark_list
     from skyview.survey.models import validate
     from skyview.survey.storage import editing
@@ -92,11 +107,7 @@ def landmarks_command(survey: Path, file: Path, columns: str | None, strict: boo
         reading = read_landmark_list(file, columns=columns, strict=strict)
         data = edit.survey.model_dump(exclude_unset=True)
         old = {item["id"]: item for item in data.get("landmarks", [])}
-        new = {
-            item["id"]: {name: value for name, value in item.items() if value is not None}
-            for item in reading.landmarks
-        }
-        data["landmarks"] = list({**old, **new}.values())
+        data["landmarks"] = list(updated(old, reading.landmarks).values())
         edit.survey = validate(data)
     click.echo(
         f"{file}: {reading.rows_read} rows read, {reading.rows_used} landmarks used "
@@ -109,16 +120,17 @@ def landmarks_command(survey: Path, file: Path, columns: str | None, strict: boo
 @mark_command.command("point", context_settings={"ignore_unknown_options": True})
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.argument("view")
-@click.argument("x_px", type=float)
-@click.argument("y_px", type=float)
+@click.argument("x_px", type=NUMBER)
+@click.argument("y_px", type=NUMBER)
 @click.option("--landmark", help="It shows this landmark.")
 @click.option("--station", help="It shows the mast of this station.")
-@click.option("--bearing", type=float, help="It lies on this bearing. [deg]")
+@click.option("--bearing", type=NUMBER, help="It lies on this bearing. [deg]")
 @click.option("--magnetic", is_flag=True, help="The bearing counts from magnetic north.")
-@click.option("--elevation", type=float, help="Its elevation, with --bearing. [deg]")
+@click.option("--elevation", type=NUMBER, help="Its elevation, with --bearing. [deg]")
+@click.option("--level", type=click.Choice(["spirit", "sea"]), help="It lies on a level line.")
 @click.option("--sun", is_flag=True, help="It is the sun's middle, at the photo's time.")
 @click.option("--tie", help="It is the point of this mark in another view.")
-@click.option("--sigma-px", type=float, help="Error of the click. [px]")
+@click.option("--sigma-px", type=NUMBER, help="Error of the click. [px]")
 @click.option("--id", "mark_id", help="Id of the mark.")
 def point_command(
     survey: Path,
@@ -130,6 +142,7 @@ def point_command(
     bearing: float | None,
     magnetic: bool,
     elevation: float | None,
+    level: str | None,
     sun: bool,
     tie: str | None,
     sigma_px: float | None,
@@ -137,12 +150,12 @@ def point_command(
 ) -> None:
     """Say what the pixel X_PX Y_PX of a view shows: one of the options names it."""
     meanings = {"landmark": landmark, "station": station, "bearing": bearing}
-    meanings |= {"sun": sun or None, "tie": tie}
+    meanings |= {"level": level, "sun": sun or None, "tie": tie}
     given = [kind for kind, value in meanings.items() if value is not None]
     if len(given) != 1:
         raise InputError(
             "a point needs exactly one meaning",
-            mend="give one of --landmark, --station, --bearing, --sun, --tie",
+            mend="give one of --landmark, --station, --bearing, --level, --sun, --tie",
         )
     item = {
         "id": mark_id or _free_id(survey, "marks", "m"),
@@ -154,6 +167,7 @@ def point_command(
         "azimuth_deg": bearing,
         "north": None if bearing is None else ("magnetic" if magnetic else "true"),
         "elevation_deg": elevation,
+        "level_by": level,
         "other": tie,
         "sigma_px": sigma_px,
     }
@@ -164,11 +178,11 @@ def point_command(
 @mark_command.command("line", context_settings={"ignore_unknown_options": True})
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.argument("view")
-@click.argument("pixels", nargs=-1, type=float, metavar="X Y X Y [X Y]...")
+@click.argument("pixels", nargs=-1, type=NUMBER, metavar="X Y X Y [X Y]...")
 @click.option("--plumb", is_flag=True, help="Points on one upright edge.")
 @click.option("--shadow", is_flag=True, help="Two points along a plumb line's shadow.")
 @click.option("--level", type=click.Choice(["spirit", "sea"]), help="Points on a level line.")
-@click.option("--sigma-px", type=float, help="Error of each click. [px]")
+@click.option("--sigma-px", type=NUMBER, help="Error of each click. [px]")
 @click.option("--id", "mark_id", help="Id of the mark.")
 def line_command(
     survey: Path,
@@ -211,11 +225,11 @@ def line_command(
 @click.option("--points", required=True, help="The edge in pixels: 'x,y x,y x,y ...'.")
 @click.option("--hole", multiple=True, help="A hole in it, likewise.")
 @click.option("--kind", type=click.Choice(KINDS), help="What it is; needed when it is new.")
-@click.option("--distance", "distance_m", type=float, help="From the camera, horizontal. [m]")
-@click.option("--distance-sigma", type=float, help="Error of the distance. [m]")
+@click.option("--distance", "distance_m", type=NUMBER, help="From the camera, horizontal. [m]")
+@click.option("--distance-sigma", type=NUMBER, help="Error of the distance. [m]")
 @click.option("--by", "distance_by", help="How it was measured, as in paced.")
-@click.option("--depth", "depth_m", type=float, help="Depth along the line of sight. [m]")
-@click.option("--sky-share", type=float, help="Share of sky between leaves, 0 to 1.")
+@click.option("--depth", "depth_m", type=NUMBER, help="Depth along the line of sight. [m]")
+@click.option("--sky-share", type=NUMBER, help="Share of sky between leaves, 0 to 1.")
 @click.option("--floating", is_flag=True, help="It does not go on down to the ground.")
 def outline_command(
     survey: Path,
@@ -231,8 +245,9 @@ def outline_command(
     sky_share: float | None,
     floating: bool,
 ) -> None:
-    """Outline the OBSTRUCTION in a view; a new one needs its kind, and a distance."""
-    from skyview.survey.storage import load
+    """Outline the OBSTRUCTION in a view; a new one needs its kind, and should have a distance."""
+    from skyview.survey.models import validate
+    from skyview.survey.storage import editing, load
 
     known = {thing.id: thing for thing in load(survey).obstructions}
     if obstruction not in known and kind is None:
@@ -255,27 +270,51 @@ def outline_command(
         "reaches_ground": kind in GROUNDED and not floating,
         "sky_share": sky_share,
     }
-    additions: dict[str, dict[str, Any]] = {}
-    if obstruction not in known:
-        additions["obstructions"] = {
-            "id": obstruction,
-            "kind": kind,
-            "kind_by": "hand",
-            "distance_m": distance_m,
-            "distance_sigma_m": distance_sigma,
-            "distance_by": distance_by,
-            "distance_from": view if distance_m is not None else None,
-            "depth_m": depth_m,
-        }
-    additions["outlines"] = outline
-    revision = _store(survey, additions)
-    click.echo(f"outline {outline['id']} added (revision {revision})")
-    if distance_m is None and obstruction not in known:
+    facts = {
+        "distance_m": distance_m,
+        "distance_sigma_m": distance_sigma,
+        "distance_by": distance_by,
+        "distance_from": view if distance_m is not None else None,
+        "depth_m": depth_m,
+    }
+    thing = {"id": obstruction, "kind": kind, "kind_by": "hand", **facts}
+    with about(survey), editing(survey) as edit:
+        data = edit.survey.model_dump(exclude_unset=True)
+        _put_thing(data, survey, thing, facts)
+        data["outlines"] = [*data.get("outlines", []), _told(outline)]
+        edit.survey = validate(data, survey / "survey.json")
+    click.echo(f"outline {outline['id']} added (revision {edit.survey.revision})")
+    stored = next(o for o in edit.survey.obstructions if o.id == obstruction)
+    if stored.distance_m is None and stored.enu_m is None and kind not in WIRES:
         click.echo(
             "note: without a distance its place at the antenna is a guess; give one with "
             f"skyview set {survey} obstructions.{obstruction}.distance_m=...",
             err=True,
         )
+
+
+def _told(item: dict[str, Any]) -> dict[str, Any]:
+    return {field: value for field, value in item.items() if value is not None}
+
+
+def _put_thing(
+    data: dict[str, Any], survey: Path, thing: dict[str, Any], facts: dict[str, Any]
+) -> None:
+    """Add the obstruction, or fill in what a known one leaves open; never change what it says."""
+    things = data.setdefault("obstructions", [])
+    known = next((old for old in things if old["id"] == thing["id"]), None)
+    if known is None:
+        things.append(_told(thing))
+        return
+    for field, value in _told(facts).items():
+        if known.get(field) not in (None, value):
+            raise InputError(
+                f"{thing['id']} has another {field} already ({known[field]})",
+                survey / "survey.json",
+                f"obstructions.{thing['id']}.{field}",
+                f"change it with: skyview set {survey} obstructions.{thing['id']}.{field}={value}",
+            )
+        known[field] = value
 
 
 def _ring(text: str) -> list[list[float]]:
@@ -288,3 +327,22 @@ def _ring(text: str) -> list[list[float]]:
             field="--points",
             mend="write it as in '120,80 300,80 300,400'",
         ) from None
+
+
+@mark_command.command("accept")
+@click.argument("survey", type=click.Path(path_type=Path))
+@click.argument("view")
+@click.argument("ids", nargs=-1, metavar="[ID]...")
+def accept_command(survey: Path, view: str, ids: tuple[str, ...]) -> None:
+    """Take the outlines proposed for a VIEW, all or those named, into the survey."""
+    from skyview.survey.proposals import accept
+
+    with about(survey):
+        taken, revision = accept(survey, view, ids)
+    click.echo(f"accepted {', '.join(taken) or 'nothing'} (revision {revision})")
+    if taken:
+        click.echo(
+            "note: kinds are guesses and distances are missing; give them with "
+            f"skyview set {survey} obstructions.{taken[0]}.distance_m=...",
+            err=True,
+        )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import shutil
 import sys
 import time
@@ -23,13 +24,15 @@ def emit_json(
     rows: Sequence[Mapping[str, Any]],
     revision: int | None = None,
     warnings: Sequence[str] = (),
+    about: str | None = None,
 ) -> None:
-    """Print the one object that every verb answers with."""
+    """Print the one object that every verb answers with; ``about`` says how to read its rows."""
     answer = {
         "format": f"skyview.{verb}",
         "version": 1,
         "revision": revision,
         "warnings": list(warnings),
+        **({"about": about} if about else {}),
         "rows": list(rows),
     }
     click.echo(json.dumps(answer, ensure_ascii=False, allow_nan=False, indent=1))
@@ -79,6 +82,50 @@ def _is_number(text: str) -> bool:
         return text in ("-", "")
     return True
 
+
+def updated(
+    old: Mapping[str, dict[str, Any]], records: Sequence[Mapping[str, Any]]
+) -> dict[str, dict[str, Any]]:
+    """Items by id with what new records tell; what a record leaves open stays as it was.
+
+    ``must_have`` is the user's own word: only a record that says yes changes it.
+
+    >>> updated({"Q": {"id": "Q", "must_have": True}}, [{"id": "Q", "erp_kw": 5.0, "name": None}])
+    {'Q': {'id': 'Q', 'must_have': True, 'erp_kw': 5.0}}
+    """
+    items = {name: dict(item) for name, item in old.items()}
+    for record in records:
+        told = {field: value for field, value in record.items() if value is not None}
+        if not told.get("must_have", True):
+            del told["must_have"]
+        items[record["id"]] = {**items.get(record["id"], {}), **told}
+    return items
+
+
+class _Number(click.ParamType):
+    """A finite number; what else was typed is named in one sentence."""
+
+    name = "number"
+
+    def convert(
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        try:
+            number = float(str(value))
+        except ValueError:
+            number = float("nan")
+        if not math.isfinite(number):
+            place = param.opts[0] if param and param.opts else None
+            raise InputError(
+                f"{str(value)[:40]!r} is no number",
+                field=place,
+                mend="write it plainly as in 12.5, without a unit and with a point",
+            )
+        return number
+
+
+NUMBER = _Number()
+"""Type of every number on the command line."""
 
 OUTPUT = click.option(
     "-o",

@@ -10,6 +10,7 @@ from typing import Any
 import click
 
 from skyview.cli.output import (
+    NUMBER,
     OUTPUT,
     about,
     emit_json,
@@ -32,7 +33,7 @@ def _choices(function: Any) -> Any:
             "--height",
             "heights",
             multiple=True,
-            type=float,
+            type=NUMBER,
             help="Antenna this high above the spot, instead of the survey's heights. [m]",
         ),
         click.option(
@@ -69,12 +70,13 @@ def paths_command(
     the whole way from its transmitter.
     """
     from skyview.report.table import paths_table
+    from skyview.report.words import sentence
     from skyview.survey.assess import assess
     from skyview.survey.lists.export import bearing_lines
     from skyview.survey.storage import load
 
     loaded = load(survey)
-    with about(survey):
+    with about(survey), progress("finding every station's path"):
         found = assess(
             loaded,
             spots=spots or None,
@@ -92,7 +94,7 @@ def paths_command(
             lambda: bearing_lines(site.latitude_deg, site.longitude_deg, places, rows),
         )
     if as_json:
-        emit_json("paths", rows, loaded.revision, found.warnings)
+        emit_json("paths", rows, loaded.revision, found.warnings, sentence("near_path_only"))
         return
     click.echo(paths_table(found.rows, terminal_width(), is_piped()))
     warn(found.warnings)
@@ -117,7 +119,23 @@ def _heights(heights: tuple[float, ...]) -> list[float] | None:
 @_choices
 @click.option("--view", help="View to draw on; the first of the spot if left out.")
 @click.option("--station", help="Station to single out.")
-@click.option("--width", "width_px", type=click.IntRange(600, 8000), default=2200, help="[px]")
+@click.option(
+    "--loss-at",
+    "loss_at_mhz",
+    multiple=True,
+    type=NUMBER,
+    metavar="MHZ",
+    help="Draw the loss in every direction at this frequency instead of outlines and tags; "
+    "given twice, one plate above the other. [MHz]",
+)
+@click.option(
+    "--width",
+    "width_px",
+    type=click.IntRange(900, 8000),
+    default=2200,
+    show_default=True,
+    help="[px]",
+)
 def draw_command(
     survey: Path,
     output: Path,
@@ -126,11 +144,14 @@ def draw_command(
     leaf: Any,
     view: str | None,
     station: str | None,
+    loss_at_mhz: tuple[float, ...],
     width_px: int,
 ) -> None:
     """Draw a view of SURVEY: angles, outlines as the antenna sees them, stations."""
+    from skyview.report.loss_plate import draw_loss_plates
     from skyview.report.panorama import draw_plate
     from skyview.survey.assess import assess
+    from skyview.survey.loss_view import layer_of
     from skyview.survey.plates import plate_of
     from skyview.survey.storage import load
 
@@ -156,6 +177,10 @@ def draw_command(
             station=station,
             leaf=leaf,
         )
-        draw_plate(plate, output, file_format=kind, width_px=width_px)
+        if loss_at_mhz:
+            layers = [layer_of(loaded, found, plate, mhz) for mhz in loss_at_mhz]
+            draw_loss_plates(plate, layers, output, file_format=kind, width_px=width_px)
+        else:
+            draw_plate(plate, output, file_format=kind, width_px=width_px)
     click.echo(f"drew {output}")
     warn(found.warnings)

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from skyview.cli.output import about, emit_json, warn
-from skyview.errors import InputError
+from skyview.cli.output import NUMBER, about, emit_json, warn
+from skyview.errors import InputError, StorageError
 
 if TYPE_CHECKING:
     from skyview.photo.facts import PhotoFacts
@@ -34,7 +34,7 @@ KINDS = ["equirectangular", "cylindrical", "rectilinear", "fisheye"]
 @click.option(
     "--camera",
     nargs=3,
-    type=float,
+    type=NUMBER,
     metavar="E N U",
     help="Where the camera stood, metres east, north, up; eye height above the spot if left out.",
 )
@@ -137,14 +137,23 @@ def _add(
     leaf: str | None,
 ) -> tuple[str, int]:
     """Copy the photograph into the survey and give it a view."""
-    from skyview.photo.copies import write_copy
     from skyview.survey.models import View, validate
-    from skyview.survey.storage import editing
+    from skyview.survey.storage import editing, photo_path
 
     with about(into), editing(into) as edit:
         survey = edit.survey
-        _note_far_away(facts, survey)
         name = view_id or file.stem
+        if not name or set(name) & set("/\\:"):
+            raise InputError(
+                f"{name!r} is no name for a view", into, "--id", "use letters, digits, - and _"
+            )
+        if spot is None and camera is None and len(survey.spots) > 1:
+            raise InputError(
+                "at which spot was it taken?",
+                into,
+                "--spot",
+                "give one of: " + ", ".join(s.id for s in survey.spots),
+            )
         if any(v.id == name for v in survey.views):
             raise InputError(
                 f"there is a view {name} already", into, "views", "give another name with --id"
@@ -165,9 +174,24 @@ def _add(
         checked = View.model_validate({k: v for k, v in view.items() if v is not None})
         data["views"] = [*data.get("views", []), checked.model_dump(exclude_unset=True)]
         edit.survey = validate(data, into / "survey.json")
-        (into / "photos").mkdir(exist_ok=True)
-        write_copy(file, into / photo)
+        _copy(file, photo_path(into, checked))
+    _note_far_away(facts, edit.survey)
     return name, edit.survey.revision
+
+
+def _copy(file: Path, target: Path) -> None:
+    """Copy the photograph into the survey, never over another one."""
+    from skyview.photo.copies import write_copy
+
+    if target.exists() and target.read_bytes() != file.read_bytes():
+        raise InputError(
+            "another photograph of that name is there already", target, mend="give another --id"
+        )
+    try:
+        target.parent.mkdir(exist_ok=True)
+    except OSError as error:
+        raise StorageError(f"cannot be made ({error.strerror})", target.parent) from error
+    write_copy(file, target)
 
 
 def _note_far_away(facts: PhotoFacts, survey: Survey) -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from skyview.cli.output import OUTPUT, about, emit_json, text_table, warn, write_table
+from skyview.cli.output import NUMBER, OUTPUT, about, emit_json, text_table, warn, write_table
 from skyview.errors import InputError
 
 if TYPE_CHECKING:
@@ -153,7 +153,7 @@ def _signed(value: float | None) -> str:
 @click.command("locate", context_settings={"ignore_unknown_options": True})
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.argument("view")
-@click.argument("pixels", nargs=-1, type=float, metavar="X Y [X Y]...")
+@click.argument("pixels", nargs=-1, type=NUMBER, metavar="X Y [X Y]...")
 @OUTPUT
 @click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
 def locate_command(

@@ -7,7 +7,16 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from skyview.cli.output import OUTPUT, about, emit_json, text_table, warn, write_table
+from skyview.cli.output import (
+    NUMBER,
+    OUTPUT,
+    about,
+    emit_json,
+    text_table,
+    updated,
+    warn,
+    write_table,
+)
 from skyview.errors import InputError
 
 if TYPE_CHECKING:
@@ -26,7 +35,7 @@ REJECTED_SHOWN = 10
     "--columns", help="Columns in order, for a list without headers: 'id,latitude_deg,-,...'."
 )
 @click.option("--strict", is_flag=True, help="Refuse the list if one row cannot be used.")
-@click.option("--within", "within_km", type=float, metavar="KM", help="Only those so near.")
+@click.option("--within", "within_km", type=NUMBER, metavar="KM", help="Only those so near.")
 @click.option("--bands", help="Only these: low_vhf,high_vhf,uhf.")
 @click.option("--replace", is_flag=True, help="Forget the stations that the survey has.")
 @OUTPUT
@@ -44,9 +53,9 @@ def stations_command(
 ) -> None:
     """Read the stations of LIST into SURVEY; without a list, show those it has.
 
-    LIST is CSV, TSV or GeoJSON. A station whose id the survey has already takes the new row's
-    values. With --within, distant transmitters on wanted channels or their neighbours stay as
-    interferers.
+    LIST is CSV, TSV or GeoJSON. A station whose id the survey has already takes what the row
+    tells and keeps the rest. With --within, distant transmitters on wanted channels or their
+    neighbours stay as interferers.
     """
     from skyview.survey.lists.choose import select
     from skyview.survey.lists.reader import read_station_list
@@ -54,6 +63,8 @@ def stations_command(
     from skyview.survey.storage import editing, load
 
     if file is None:
+        if columns or strict or within_km or bands or replace:
+            raise InputError("which list?", mend="give the LIST that these options are about")
         _show(load(survey), as_json, output)
         return
     with about(survey), editing(survey) as edit:
@@ -81,8 +92,7 @@ def _merged(survey: Survey, records: list[dict[str, Any]], replace: bool) -> Sur
 
     data = survey.model_dump(exclude_unset=True)
     old = {} if replace else {s["id"]: s for s in data.get("stations", [])}
-    new = {r["id"]: {k: v for k, v in r.items() if v is not None} for r in records}
-    data["stations"] = list({**old, **new}.values())
+    data["stations"] = list(updated(old, records).values())
     return validate(data)
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from skyview.cli.output import about, emit_json, warn
+from skyview.cli.output import NUMBER, about, emit_json, warn
 from skyview.errors import InputError
 
 FIRST_SPOT = {"id": "roof", "enu_m": [0.0, 0.0, 6.0], "heights_m": [1.5, 3.0]}
@@ -16,16 +16,16 @@ FIRST_SPOT = {"id": "roof", "enu_m": [0.0, 0.0, 6.0], "heights_m": [1.5, 3.0]}
 
 @click.command("new")
 @click.argument("survey", type=click.Path(path_type=Path))
-@click.option("--latitude", type=float, help="Degrees north of the equator.")
-@click.option("--longitude", type=float, help="Degrees east of Greenwich.")
+@click.option("--latitude", type=NUMBER, help="Degrees north of the equator.")
+@click.option("--longitude", type=NUMBER, help="Degrees east of Greenwich.")
 @click.option(
     "--place-from",
     type=click.Path(path_type=Path),
     help="Take latitude and longitude from this photograph.",
 )
 @click.option("--title", default="", help="What people call the survey.")
-@click.option("--ground", "ground_amsl_m", type=float, help="Ground above sea level. [m]")
-@click.option("--position-sigma", "position_sigma_m", type=float, help="Error of the place. [m]")
+@click.option("--ground", "ground_amsl_m", type=NUMBER, help="Ground above sea level. [m]")
+@click.option("--position-sigma", "position_sigma_m", type=NUMBER, help="Error of the place. [m]")
 @click.option(
     "--plan",
     "channel_plan",
@@ -37,7 +37,7 @@ FIRST_SPOT = {"id": "roof", "enu_m": [0.0, 0.0, 6.0], "heights_m": [1.5, 3.0]}
 @click.option(
     "--spot",
     nargs=4,
-    type=(str, float, float, float),
+    type=(str, NUMBER, NUMBER, NUMBER),
     help="First spot: id, metres east, north and up of the site's ground.",
 )
 @click.option("--heights", default="1.5,3", show_default=True, help="Antenna above the spot. [m]")

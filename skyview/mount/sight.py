@@ -148,8 +148,17 @@ def _holds_origin(x: Array, y: Array) -> NDArray[np.bool_]:
     return np.asarray(np.sum(crosses & (at > 0.0), axis=-1) % 2 == 1)
 
 
-def top_elevation(ring_m: Array, plane_azimuth: float, antenna_m: Array, azimuth: Array) -> Array:
-    """Elevation of a ring's highest point on each bearing, NaN where it does not reach. (A, S)"""
+def top_elevation(
+    ring_m: Array,
+    plane_azimuth: float,
+    antenna_m: Array,
+    azimuth: Array,
+    within_m: Array | float = np.inf,
+) -> Array:
+    """Elevation of a ring's highest point on each bearing. (A, S)
+
+    NaN where the ring does not reach the bearing, or stands there at ``within_m`` or farther.
+    """
     seen = see((ring_m,), plane_azimuth, antenna_m, azimuth, np.zeros_like(azimuth))
     x, y = seen.rings[0]
     x2, y2 = np.roll(x, -1, axis=-1), np.roll(y, -1, axis=-1)
@@ -157,4 +166,5 @@ def top_elevation(ring_m: Array, plane_azimuth: float, antenna_m: Array, azimuth
     t = np.divide(-x, x2 - x, out=np.zeros_like(x), where=crosses)
     height = np.where(crosses, y + t * (y2 - y), -np.inf).max(axis=-1)
     elevation = np.arctan2(height, seen.distance_m)
-    return np.where(np.isfinite(height), elevation, np.nan)
+    reached = np.isfinite(height) & (seen.distance_m < within_m)
+    return np.where(reached, elevation, np.nan)

@@ -116,7 +116,7 @@ def _in_plane(rays: Array, azimuth: float, camera_up_m: float, distance_m: float
     if np.any(np.hypot(ahead, across) <= 0.0) or np.any(np.arctan2(np.abs(across), ahead) > WIDEST):
         raise InputError(
             "this outline spans more than 160 degrees of azimuth",
-            mend="split it into outlines of less than 160 degrees",
+            mend="mark it as two obstructions of less than 160 degrees each",
         )
     reach = distance_m / ahead
     return np.round(np.stack([across * reach, camera_up_m + rays[:, 2] * reach], axis=1), PLACES)

@@ -16,6 +16,7 @@ from xml.sax.saxutils import escape
 
 import matplotlib
 import numpy as np
+from matplotlib.artist import Artist
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Polygon, Rectangle
@@ -189,7 +190,40 @@ class Canvas:
         )
         self._axes.set_xlim(0, self.width)
 
-    def _cut(self, artist: Line2D | Polygon, clip: Box | None) -> None:
+    def steps(
+        self,
+        xs: ArrayLike,
+        ys: ArrayLike,
+        heights: np.ndarray,
+        levels: Sequence[float],
+        *,
+        fill: str,
+        alphas: Sequence[float],
+        clip: Box,
+        z: float = 2.0,
+    ) -> list[list[np.ndarray]]:
+        """One colour laid thicker at each level over a grid of heights (rows, columns).
+
+        ``alphas[i]`` is the opacity from ``levels[i]`` to the next, the last one from the last
+        level on; NaN stays bare. Gives back the lines (N, 2) at every level.
+        """
+        known = np.ma.masked_invalid(heights)
+        bands = self._axes.contourf(
+            xs,
+            ys,
+            known,
+            levels=[*levels, np.inf],
+            colors=[(fill, alpha) for alpha in alphas],
+            zorder=z,
+        )
+        self._cut(bands, clip)
+        lines = self._axes.contour(xs, ys, known, levels=list(levels))
+        found = [[np.asarray(line) for line in level if len(line) > 1] for level in lines.allsegs]
+        lines.remove()
+        self._axes.set_xlim(0, self.width)
+        return found
+
+    def _cut(self, artist: Artist, clip: Box | None) -> None:
         if clip is not None:
             left, top, right, bottom = clip
             artist.set_clip_path(

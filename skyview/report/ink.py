@@ -29,6 +29,9 @@ WORD_COLOURS = {
 }
 """Colour of each path word on paper: at least 5 to 1, told apart by colour-blind eyes."""
 
+TINT = "#4A2A63"
+"""The loss layer's one colour: what is lost is told by its depth alone."""
+
 TITLE = 34.0
 SUBTITLE = 18.0
 CALL_SIGN = 20.0

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from matplotlib.path import Path
 
 from skyview.angles import Array
 from skyview.report import ink, words
@@ -21,6 +22,10 @@ _EDGE_COST = 1.0
 _LEVEL_COST = 0.4
 _NORTH_COST = 0.7
 _POLE_COST = 0.8
+_FOREIGN_COST = 1.6
+COSTS_DB = 0.3
+"""What costs no station as much is drawn without its name."""
+
 _MOST_COST = 2.5
 """A name that would lie on more than this is left out, unless it names a hazard."""
 
@@ -39,7 +44,8 @@ def draw_names(
     edges = [np.hstack([shape, np.roll(shape, -1, axis=0)]) for shape in shapes_in(window, plate)]
     boxes: list[Box] = []
     named: set[str] = set()
-    for silhouette in _by_weight(plate, chosen):
+    grounds = _grounds(window, plate)
+    for silhouette in _worth_naming(plate, chosen):
         if silhouette.obstruction in named:
             continue
         text = words.obstruction_name(
@@ -51,6 +57,7 @@ def draw_names(
         fits &= ~boxes_touch(places[:, None], keep_off[None], 0.2 * style.size).any(axis=1)
         crossed = segments_touch_boxes(poles[None], places[:, None], 0.2 * style.size).sum(axis=1)
         cost = _costs(window, places, edges)
+        cost += _FOREIGN_COST * _on_another(places, silhouette.obstruction, grounds)
         hazard = silhouette.kind in words.LINE_KINDS
         choice = _best(
             np.where(fits & (crossed == 0), cost, np.inf), np.inf if hazard else _MOST_COST
@@ -79,6 +86,39 @@ def _by_weight(plate: Plate, chosen: str | None) -> list[Silhouette]:
             -float(np.ptp(silhouette.rings_deg[0][:, 1])),
         ),
     )
+
+
+def _worth_naming(plate: Plate, chosen: str | None) -> list[Silhouette]:
+    """Hazards, the chosen station's costliest, and what costs any station something."""
+    costly = {row.obstruction for row in plate.rows if words.share(row) >= COSTS_DB}
+    return [
+        silhouette
+        for silhouette in _by_weight(plate, chosen)
+        if silhouette.obstruction == chosen
+        or silhouette.kind in words.LINE_KINDS
+        or silhouette.obstruction in costly
+    ]
+
+
+def _grounds(window: Window, plate: Plate) -> list[tuple[str, Path]]:
+    """The area of every outline on the picture, with whose it is. [px]"""
+    return [
+        (
+            silhouette.obstruction,
+            Path(np.stack([window.x(ring[:, 0] + turn), window.y(ring[:, 1])], axis=1)),
+        )
+        for silhouette in plate.silhouettes
+        if silhouette.kind not in words.LINE_KINDS
+        for ring in silhouette.rings_deg[:1]
+        for turn in turns_into(window, ring[:, 0])
+    ]
+
+
+def _on_another(places: Array, name: str, grounds: Sequence[tuple[str, Path]]) -> Array:
+    """1 where a name's middle would lie on another thing's outline, which it seems to name."""
+    middle = (places[:, :2] + places[:, 2:]) / 2.0
+    inside = [area.contains_points(middle) for owner, area in grounds if owner != name]
+    return np.any(inside, axis=0).astype(float) if inside else np.zeros(len(places))
 
 
 def _best(costs: Array, most: float) -> int | None:

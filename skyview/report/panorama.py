@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import BinaryIO, get_args
@@ -15,7 +15,7 @@ from skyview.report.frame import Window
 from skyview.report.lettering import shortened, width_px
 from skyview.survey.results import PathRow, Plate
 
-_SIDE_MARGIN = 62.0
+SIDE_MARGIN = 62.0
 _NARROWEST_PX_PER_DEG = 5.4
 _SIDE_LEGEND = 520.0
 _TALLEST_BESIDE_LEGEND = 0.5
@@ -40,6 +40,22 @@ def draw_plate(
     Raises InputError for an unknown format or a width outside 480..12000, StorageError where the
     file cannot be written.
     """
+    title, text = words.heading(plate), words.description(plate)
+    write_sheet(path, file_format, width_px, title, text, lambda canvas: _draw(canvas, plate))
+
+
+def write_sheet(
+    path: Path | BinaryIO,
+    file_format: str | None,
+    width_px: int,
+    title: str,
+    description: str,
+    draw: Callable[[Canvas], float],
+) -> None:
+    """Draws a sheet into a file or an open binary stream; ``draw`` gives back its height. [px]
+
+    Format, width and errors raised as in `draw_plate`.
+    """
     form = _format_of(path, file_format)
     if not _WIDTHS_PX[0] <= width_px <= _WIDTHS_PX[1]:
         raise InputError(
@@ -49,8 +65,8 @@ def draw_plate(
         )
     with drawing_settings():
         canvas = Canvas(width_px, ink.scale_for(width_px), form)
-        height = _draw(canvas, plate)
-        content = canvas.save(height, words.heading(plate), words.description(plate))
+        height = draw(canvas)
+        content = canvas.save(height, title, description)
     if not isinstance(path, Path):
         path.write(content)
         return
@@ -77,10 +93,10 @@ def _format_of(path: Path | BinaryIO, file_format: str | None) -> FileFormat:
 def _draw(canvas: Canvas, plate: Plate) -> float:
     """Everything on the sheet, from top to bottom; its height. [px]"""
     s = canvas.scale
-    x, room = _SIDE_MARGIN * s, canvas.width - 2 * _SIDE_MARGIN * s
-    windows = _windows(canvas, plate, x, room)
+    x, room = SIDE_MARGIN * s, canvas.width - 2 * SIDE_MARGIN * s
+    windows = windows_of(canvas, plate, x, room)
     beside = room - windows[0].width >= _SIDE_LEGEND * s
-    inside, left, right = _sorted_rows(windows, plate.rows)
+    inside, left, right = sorted_rows(windows, plate.rows)
     outside = len(left) + len(right)
     top = _draw_header(canvas, plate, x, room, len(plate.rows) - outside, outside)
     y = top
@@ -96,7 +112,7 @@ def _draw(canvas: Canvas, plate: Plate) -> float:
         right = missing["right"] if index == len(windows) - 1 else right
         y += 14 * s
     if beside:
-        at = x + windows[0].width + (_SIDE_MARGIN + 20) * s
+        at = x + windows[0].width + (SIDE_MARGIN + 20) * s
         side_end = legend.draw_legend(canvas, at, top, canvas.width - at - 20 * s, plate)
         y = max(y, side_end)
     y = _draw_lists(canvas, plate, x, y, room, {"tag": untagged, "left": left, "right": right})
@@ -107,7 +123,7 @@ def _draw(canvas: Canvas, plate: Plate) -> float:
     return _draw_foot(canvas, plate, x, y + 8 * s, room) + 20 * s
 
 
-def _windows(canvas: Canvas, plate: Plate, x: float, room: float) -> list[Window]:
+def windows_of(canvas: Canvas, plate: Plate, x: float, room: float) -> list[Window]:
     """The strips of the plate, each at y 0, with one scale for both angles."""
     s = canvas.scale
     span, rise = plate.right_deg - plate.left_deg, plate.top_deg - plate.bottom_deg
@@ -115,7 +131,7 @@ def _windows(canvas: Canvas, plate: Plate, x: float, room: float) -> list[Window
     each = span / count
     scale = min(room / each, _TALLEST * canvas.width / rise)
     beside = _TALLEST_BESIDE_LEGEND * canvas.width / rise
-    if count == 1 and room - each * beside >= (_SIDE_LEGEND + _SIDE_MARGIN) * s:
+    if count == 1 and room - each * beside >= (_SIDE_LEGEND + SIDE_MARGIN) * s:
         scale = min(scale, beside)
     width, height = max(1, round(each * scale)), max(1, round(rise * scale))
     return [
@@ -133,7 +149,7 @@ def _windows(canvas: Canvas, plate: Plate, x: float, room: float) -> list[Window
     ]
 
 
-def _sorted_rows(
+def sorted_rows(
     windows: Sequence[Window], rows: Sequence[PathRow]
 ) -> tuple[list[list[PathRow]], list[PathRow], list[PathRow]]:
     """The stations of each window, and those beyond the left and the right edge, nearest first."""
@@ -259,6 +275,10 @@ def _draw_foot(canvas: Canvas, plate: Plate, x: float, y: float, room: float) ->
     texts = [words.outlines_caption(plate.above_camera_m), words.sentence("near_path_only")]
     y = legend.draw_paragraph(canvas, x, y, room, " ".join(texts), style)
     lines = [line.obstruction for line in plate.silhouettes if line.kind == "power_line"]
+    if not lines and not plate.lines_checked:
+        caution = canvas.style(ink.LEGEND_TEXT, "serif", bold=True)
+        text = words.sentence("lines_unchecked")
+        y = legend.draw_paragraph(canvas, x, y, room, text, caution, ink.INK)
     if lines:
         caution = canvas.style(ink.LEGEND_TEXT, "serif", bold=True)
         text = words.power_line_caution(list(dict.fromkeys(lines)))

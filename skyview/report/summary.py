@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-from skyview.report.words import PATH_WORDS, number, path_word
+from skyview.report.words import PATH_WORDS, loss, number, path_word
 from skyview.survey.results import PathRow
 
 CAUTIONS = (
@@ -36,13 +36,11 @@ def why(row: PathRow) -> str:
     elif row.obstruction is None:
         text = f"{who} has nothing marked near its path"
     elif row.path == "clear":
-        text = f"{who} is clear: the costliest outline, {row.obstruction}, costs " + (
-            f"{number(max(row.obstruction_loss_db, 0.0), 1)} dB"
-        )
+        cost = number(max(row.obstruction_loss_db, 0.0), 1)
+        text = f"{who} is clear: what was outlined costs {cost} dB"
     else:
-        text = f"{who} is {path_word(row.path)}: {row.obstruction} costs " + (
-            f"{number(row.obstruction_loss_db, 1)} dB"
-        )
+        text = f"{who} is {path_word(row.path)}: what stands there costs {loss(row)}"
+        text += f", above all {row.obstruction}"
         if row.clearance_m is not None:
             side = "inside its edge" if row.clearance_m < 0 else "outside its edge"
             text += f", the ray passes {number(abs(row.clearance_m), 1)} m {side}"

@@ -54,20 +54,34 @@ def _clearance(value: float | None, row: PathRow, digits: int = 1) -> str:
     return "" if row.obstruction is None else _figure(value, digits, sign=True)
 
 
+def _matters(row: PathRow) -> bool:
+    """Whether the costliest outline costs anything, or the ray runs within a zone of it."""
+    return row.obstruction is not None and (
+        row.obstruction_loss_db >= 0.3 or (row.clearance_fresnel_radii or 0.0) < 1.0
+    )
+
+
+def _bearing_sigma(row: PathRow) -> str:
+    """Against the pictures: unknown where none shows the direction."""
+    return _figure(None if row.path == "not_seen" else row.bearing_sigma_deg, 2)
+
+
 _COLUMNS = (
     _Column("station", lambda row: row.station, 0, right=False),
     _Column("channel", lambda row: str(row.rf_channel), 7),
     _Column("frequency", lambda row: _figure(row.frequency_mhz), 15),
     _Column("bearing", lambda row: _azimuth(row.bearing_deg), 2),
     _Column("magnetic", lambda row: _azimuth(row.magnetic_bearing_deg), 8),
-    _Column("bearing_sigma", lambda row: _figure(row.bearing_sigma_deg, 2), 13),
+    _Column("bearing_sigma", _bearing_sigma, 13),
     _Column("distance", lambda row: _figure(row.distance_km), 10),
     _Column("elevation", lambda row: _figure(row.arrival_elevation_deg, 2, sign=True), 9),
     _Column("elevation_sigma", lambda row: _figure(row.elevation_sigma_deg, 2), 14),
     _Column("path", lambda row: words.path_word(row.path), 1, right=False),
     _Column("remarks", _remarks, 3, right=False),
-    _Column("obstruction", lambda row: row.obstruction or "", 4, right=False),
-    _Column("loss", lambda row: _figure(row.obstruction_loss_db) if row.obstruction else "", 5),
+    _Column(
+        "obstruction", lambda row: (row.obstruction or "") if _matters(row) else "", 4, right=False
+    ),
+    _Column("loss", lambda row: _figure(row.obstruction_loss_db) if _matters(row) else "", 5),
     _Column("clearance_deg", lambda row: _clearance(row.clearance_deg, row), 6),
     _Column("clearance_m", lambda row: _clearance(row.clearance_m, row), 11),
     _Column("clearance_radii", lambda row: _clearance(row.clearance_fresnel_radii, row, 2), 12),

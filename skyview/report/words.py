@@ -7,9 +7,9 @@ typographic one in sentences; tables for other programs use the plain hyphen.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
 from typing import get_args
 
+from skyview.report.figures import bearing, day, elevation, metres, number, spread
 from skyview.survey.results import PathRow, PathWord, Plate
 
 PATH_WORDS: tuple[PathWord, ...] = get_args(PathWord)
@@ -35,6 +35,9 @@ _KIND = {
     "power_line": "power line",
 }
 
+DEEPEST_SURE_DB = 28.0
+"""Joint losses beyond this are only said to be at least this."""
+
 TREE_KINDS = frozenset({"conifer", "broadleaf", "dead_tree", "tree"})
 LINE_KINDS = frozenset({"power_line", "wire"})
 
@@ -44,7 +47,7 @@ _SENTENCES = {
     "unseen_behind": "unseen behind",
     "unseen_behind_meaning": "an outline hid this direction from the camera",
     "near_path_only": (
-        "These words speak of the last few hundred metres. "
+        "These words speak of the last few hundred metres, and only of what was outlined. "
         "Whether the station comes in is another question."
     ),
     "legend_marks": "The mark",
@@ -68,11 +71,25 @@ _SENTENCES = {
         "Keep mast, antenna, ladder and yourself clear of them, follow the local code, and leave "
         "work near them to licensed people."
     ),
+    "lines_unchecked": (
+        "Nobody has noted that power lines were looked for. Look before anything is raised: "
+        "touching one kills, and so does a mast or ladder that falls on one."
+    ),
     "no_stations": "No station is listed.",
     "true": "true",
     "magnetic": "magn.",
     "level": "level",
     "north": "N",
+    "loss_reading": (
+        "Read it like a depth chart: every line is a step of loss, the heavy line is 6 dB. "
+        "Nothing is drawn below level."
+    ),
+    "loss_legend": "Loss",
+    "loss_caption": (
+        "Loss over open sky of all that was outlined, taken together at its distance, for "
+        "transmitters far away; what is finer than the bearings are good is smoothed, and specks "
+        "are left out. The marks keep the word of their own station's channel."
+    ),
 }
 
 
@@ -165,66 +182,6 @@ def kind_word(kind: str) -> str:
     return _KIND.get(kind, kind.replace("_", " "))
 
 
-def number(value: float, digits: int = 0, sign: bool = False) -> str:
-    """A figure with the typographic minus and never "minus zero".
-
-    >>> number(-4.26, 1), number(-0.01, 1), number(3, sign=True)
-    ('−4.3', '0.0', '+3')
-    """
-    rounded = round(value, digits) + 0.0
-    text = f"{rounded:+.{digits}f}" if sign and rounded != 0 else f"{rounded:.{digits}f}"
-    return text.replace("-", "−")
-
-
-def bearing(degrees: float, digits: int = 0) -> str:
-    """An azimuth in 0..360 with its degree sign.
-
-    >>> bearing(359.97, 1), bearing(-10)
-    ('0.0°', '350°')
-    """
-    return f"{round(degrees % 360.0, digits) % 360.0:.{digits}f}°"
-
-
-def elevation(degrees: float) -> str:
-    """An elevation on the scale, whole degrees, with its sign.
-
-    >>> elevation(10), elevation(-10), elevation(0)
-    ('+10°', '−10°', '0°')
-    """
-    return f"{number(degrees, sign=True)}°"
-
-
-def metres(value_m: float) -> str:
-    """A length: whole metres from 10 m on, tenths below.
-
-    >>> metres(8.43), metres(118.6)
-    ('8.4 m', '119 m')
-    """
-    return f"{number(value_m, 0 if abs(value_m) >= 9.95 else 1)} m"
-
-
-def spread(sigma_deg: float) -> str:
-    """One sigma as people say it, at least a hundredth of a degree.
-
-    >>> spread(0.62), spread(0.041)
-    ('±0.6°', '±0.04°')
-    """
-    return f"±{sigma_deg:.1f}°" if sigma_deg >= 0.095 else f"±{max(sigma_deg, 0.01):.2f}°"
-
-
-def day(taken: str | None) -> str | None:
-    """The day of an ISO 8601 moment as people write it.
-
-    >>> day("2026-06-01T14:05:00+00:00")
-    '1 June 2026'
-    """
-    if taken is None:
-        return None
-    when = datetime.fromisoformat(taken)
-    months = "January February March April May June July August September October November December"
-    return f"{when.day} {months.split()[when.month - 1]} {when.year}"
-
-
 def heading(plate: Plate) -> str:
     """The picture's heading."""
     return f"What the antenna sees from “{plate.spot}”"
@@ -261,12 +218,16 @@ def and_more(count: int) -> str:
     return f"and {count} more, see below"
 
 
-def obstruction_name(name: str, kind: str, distance_m: float) -> str:
+def obstruction_name(name: str, kind: str, distance_m: float | None) -> str:
     """An outline's name on the picture; a power line's carries its caution.
+
+    Without a distance only the name stands.
 
     >>> obstruction_name("oak", "broadleaf", 22.3)
     'oak, 22 m'
     """
+    if distance_m is None:
+        return f"{name}, power line: keep clear" if kind == "power_line" else name
     if kind == "power_line":
         return f"{name}, power line: keep clear"
     if kind == "wire":
@@ -296,6 +257,23 @@ def power_line_caution(names: Sequence[str]) -> str:
     return f"{head} in this picture: {', '.join(names)}. {sentence('caution_power_line')}"
 
 
+def loss(row: PathRow) -> str:
+    """The joint loss as people say it; deep ones only as a bound.
+
+    >>> from types import SimpleNamespace
+    >>> loss(SimpleNamespace(obstruction_loss_db=13.57, loss_at_least=False))
+    '13.6 dB'
+    """
+    if row.loss_at_least:
+        return f"at least {number(min(row.obstruction_loss_db, DEEPEST_SURE_DB))} dB"
+    return f"{number(row.obstruction_loss_db, 1)} dB"
+
+
+def share(row: PathRow) -> float:
+    """What the costliest thing alone would give back. [dB]"""
+    return row.shares_db.get(row.obstruction or "", row.obstruction_loss_db)
+
+
 def chosen_sentence(row: PathRow) -> str:
     """The chosen station in one or two sentences: where it lies, its word, what costs most."""
     text = (
@@ -304,8 +282,11 @@ def chosen_sentence(row: PathRow) -> str:
         f"{path_word(row.path)}{', beyond the horizon' if row.beyond_horizon else ''}."
     )
     if row.obstruction is not None:
-        loss = number(row.obstruction_loss_db, 1)
-        text += f" What costs most there: {row.obstruction}, {loss} dB"
+        text += f" What stands there costs {loss(row)}"
+        if len(row.shares_db) > 1:
+            text += f", above all {row.obstruction}"
+        else:
+            text += f": {row.obstruction}"
         if row.clearance_deg is not None:
             where = "free of" if row.clearance_deg >= 0 else "inside"
             text += f"; the ray runs {number(abs(row.clearance_deg), 1)}° {where} its outline"
@@ -324,3 +305,44 @@ def description(plate: Plate) -> str:
     )
     list_of_all = f"{stations}." if stations else sentence("no_stations")
     return f"{subtitle(plate)} {list_of_all} {sentence('near_path_only')}"
+
+
+def loss_heading(plate: Plate) -> str:
+    """The heading of a picture of the loss in every direction."""
+    return f"Loss in every direction from “{plate.spot}”"
+
+
+def loss_frequency(frequency_mhz: float, channel: int | None) -> str:
+    """The frequency of one loss layer, with the RF channel where a station has it.
+
+    >>> loss_frequency(551.0, 27), loss_frequency(69.0, None)
+    ('551 MHz (RF channel 27)', '69 MHz')
+    """
+    text = f"{frequency_mhz:g} MHz"
+    return text if channel is None else f"{text} (RF channel {channel})"
+
+
+def loss_step(low_db: float | None, high_db: float | None) -> str:
+    """One step of the loss layer.
+
+    >>> loss_step(None, 1.0), loss_step(1.0, 6.0), loss_step(20.0, None)
+    ('under 1 dB', '1 to 6 dB', 'over 20 dB')
+    """
+    if low_db is None:
+        return f"under {high_db:g} dB"
+    return f"over {low_db:g} dB" if high_db is None else f"{low_db:g} to {high_db:g} dB"
+
+
+def loss_label(level_db: float) -> str:
+    """The figure on a line of equal loss; the lowest carries the unit."""
+    return f"{level_db:g} dB" if level_db == 1.0 else f"{level_db:g}"
+
+
+def loss_share(share: float, upto_deg: float, level_db: float) -> str:
+    """How much of the low sky costs more than a level.
+
+    >>> loss_share(0.344, 10.0, 6.0)
+    'Of the view from level to +10°, 34 % costs more than 6 dB.'
+    """
+    low_sky = f"the view from level to {elevation(upto_deg)}"
+    return f"Of {low_sky}, {number(100.0 * share)} % costs more than {level_db:g} dB."

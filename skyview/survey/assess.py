@@ -11,15 +11,13 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from skyview.angles import Array, unit_from_azimuth_elevation, wrap_360_deg
+from skyview.constants import wavelength_m
 from skyview.errors import InputError
-from skyview.mount.sight import top_elevation
-from skyview.place import elevation
-from skyview.place.bearings import bearing_from, east_north_m
-from skyview.place.channels import centre_mhz, channels_of
+from skyview.place.channels import centre_mhz, channels_of, probably_virtual
 from skyview.place.declination import Declination
+from skyview.survey.arrivals import Arrivals, arrivals_of
 from skyview.survey.cameras import ViewCamera, camera_of, declination_of
 from skyview.survey.losses import Hindrance, hindrances, path_word
 from skyview.survey.models import Station, Survey
@@ -29,19 +27,14 @@ from skyview.survey.screens import ViewScreen, screens_of
 
 Leaf = Literal["in", "out"]
 
+ROUGH_DEG = 3.0
+"""A view whose azimuth is no better than this is said to be rough: our own choice."""
 
-@dataclass(frozen=True)
-class Arrivals:
-    """Directions of every station at every antenna: arrays (A, S), radians and metres."""
+LOST = np.radians(45.0)
+"""A view whose azimuth is no better than this shows no direction at all: our own choice."""
 
-    azimuth: Array
-    distance_m: Array
-    arrival: Array
-    """Elevation from which the wave arrives, k = 4/3, or of the last edge."""
-    optical: Array
-    beyond: NDArray[np.bool_]
-    edge: tuple[tuple[str | None, ...], ...]
-    """Id of the hill that sets the arrival, by antenna and station."""
+USUAL_HEIGHT_M = 3.0
+"""Height of an antenna above a spot that names none: common practice, no source; always said."""
 
 
 @dataclass(frozen=True)
@@ -79,11 +72,11 @@ def assess(
     places = _antenna_places(survey, spots, heights_m)
     antenna_m = np.array([place for _, _, place in places], float)
     frequency = _frequencies(survey.site.channel_plan, chosen)
-    arrivals = _arrivals(survey, chosen, antenna_m, screens)
+    arrivals = arrivals_of(survey, chosen, antenna_m, screens)
     seen = _seen(cameras, arrivals)
     met = hindrances(antenna_m, arrivals, frequency, screens, cameras, leaf)
     magnetic = declination_of(survey)
-    notes += more + _general_notes(survey, magnetic, seen)
+    notes += more + _general_notes(survey, magnetic, cameras)
     rows = _rows(survey, chosen, places, arrivals, frequency, met, seen, cameras, magnetic)
     return Assessment(rows, magnetic, cameras, screens, tuple(dict.fromkeys(notes)))
 
@@ -141,71 +134,21 @@ def _antenna_places(
         own = sorted(
             {a.height_m for a in survey.antennas if a.spot == spot.id and a.height_m is not None}
         )
-        for height in heights_m or spot.heights_m or own or [3.0]:
+        for height in heights_m or sorted({*spot.heights_m, *own}) or [USUAL_HEIGHT_M]:
             place = np.array(spot.enu_m, float) + np.array([0.0, 0.0, height])
             places.append((spot.id, float(height), place))
     return places
 
 
-def _arrivals(
-    survey: Survey, chosen: list[Station], antenna_m: Array, screens: dict[str, list[ViewScreen]]
-) -> Arrivals:
-    site = survey.site
-    place = east_north_m(
-        site.latitude_deg,
-        site.longitude_deg,
-        [s.latitude_deg for s in chosen],
-        [s.longitude_deg for s in chosen],
-    )
-    azimuth, distance = bearing_from(place[None, :, :], antenna_m[:, None, :2])
-    ground = site.ground_amsl_m or 0.0
-    own = ground + antenna_m[:, 2:3]
-    top = np.array([s.antenna_amsl_m for s in chosen], float)
-    haat = np.array([np.nan if s.haat_m is None else s.haat_m for s in chosen])
-    level = elevation.smooth_level_amsl_m(ground, top, haat)
-    beyond = elevation.beyond_horizon(own, top, distance, level)
-    direct = elevation.elevation_over_earth(own, top, distance)
-    smooth = -elevation.horizon_dip(own - level)
-    edge, hill = _hill_edges(antenna_m, azimuth, screens)
-    crest = np.nan_to_num(edge, nan=-np.inf)
-    beyond = beyond | (crest > direct)
-    over = np.fmax(smooth, edge)
-    by_hill = beyond & (crest > smooth)
-    return Arrivals(
-        azimuth=azimuth,
-        distance_m=distance,
-        arrival=np.where(beyond, over, direct),
-        optical=elevation.optical_elevation(own, top, distance),
-        beyond=beyond,
-        edge=tuple(
-            tuple(h if yes else None for h, yes in zip(hs, row, strict=True))
-            for hs, row in zip(hill, by_hill, strict=True)
-        ),
-    )
-
-
-def _hill_edges(
-    antenna_m: Array, azimuth: Array, screens: dict[str, list[ViewScreen]]
-) -> tuple[Array, list[list[str | None]]]:
-    """Elevation of the highest marked hill on each bearing (A, S), and which hill it is."""
-    best = np.full(azimuth.shape, np.nan)
-    which = np.full(azimuth.shape, -1)
-    hills = [h for h, views in screens.items() if views[0].obstruction.kind == "hill"]
-    for index, name in enumerate(hills):
-        for seen in screens[name]:
-            for part in seen.screen.parts:
-                edge = top_elevation(
-                    seen.screen.points(part[0]), seen.screen.azimuth, antenna_m, azimuth
-                )
-                higher = np.nan_to_num(edge, nan=-np.inf) > np.nan_to_num(best, nan=-np.inf)
-                best, which = np.where(higher, edge, best), np.where(higher, index, which)
-    return best, [[hills[i] if i >= 0 else None for i in row] for row in which]
-
-
 def _seen(cameras: dict[str, ViewCamera], arrivals: Arrivals) -> dict[str, Array]:
-    """Whether each view covers each arrival. (A, S) by view"""
+    """Whether each view covers each arrival, (A, S) by view: a view that does not know where it
+    looks shows nothing."""
     rays = unit_from_azimuth_elevation(arrivals.azimuth, arrivals.arrival)
-    return {name: camera.covers(rays) for name, camera in cameras.items()}
+    found = {}
+    for name, camera in cameras.items():
+        sigma, _ = camera.picture.direction_sigma(*np.array(camera.view.size_px) / 2.0)
+        found[name] = camera.covers(rays) if sigma < LOST else np.zeros(rays.shape[:-1], bool)
+    return found
 
 
 def _sigmas(
@@ -240,13 +183,14 @@ def _rows(
     compass = wrap_360_deg(bearing - magnetic.declination_deg)
     sigma_az, sigma_el = _sigmas(survey, cameras, seen, arrivals)
     anywhere = np.any(list(seen.values()), axis=0) if seen else np.zeros(bearing.shape, bool)
+    wave = wavelength_m(frequency)
     rows = []
     for a, (spot, height, _) in enumerate(places):
         antenna = next(
             (n.id for n in survey.antennas if n.spot == spot and n.height_m == height), None
         )
         for s, station in enumerate(chosen):
-            answer = met.at(a, s)
+            answer = met.at(a, s, wave[s], arrivals.distance_m[a, s])
             rows.append(
                 PathRow(
                     spot=spot,
@@ -271,6 +215,8 @@ def _rows(
                     clearance_m=_known(answer.clearance_m),
                     clearance_fresnel_radii=_known(answer.clearance_radii),
                     obstruction_loss_db=answer.loss_db,
+                    loss_error_db=answer.error_db,
+                    loss_at_least=answer.at_least,
                 )
             )
     return tuple(rows)
@@ -280,15 +226,45 @@ def _known(value: float) -> float | None:
     return None if np.isnan(value) else float(value)
 
 
-def _general_notes(survey: Survey, magnetic: Declination, seen: dict[str, Array]) -> list[str]:
+def _rough_views(cameras: dict[str, ViewCamera]) -> list[tuple[str, float]]:
+    """Views whose azimuth at the middle has a sigma above ``ROUGH_DEG``, with that sigma. [deg]"""
+    sigmas = {
+        name: np.degrees(camera.picture.direction_sigma(*np.array(camera.view.size_px) / 2.0)[0])
+        for name, camera in cameras.items()
+    }
+    return [(name, float(sigma)) for name, sigma in sigmas.items() if sigma > ROUGH_DEG]
+
+
+def _general_notes(
+    survey: Survey, magnetic: Declination, cameras: dict[str, ViewCamera]
+) -> list[str]:
     notes = []
     if survey.site.ground_amsl_m is None:
         notes.append(
             "site.ground_amsl_m is not known and taken as 0 m: elevations of stations are rough"
         )
     notes += [sentence for _, sentence in doubtful_places(survey)]
+    used = {a.spot for a in survey.antennas if a.height_m is not None}
+    notes += [
+        f"spot {spot.id} names no height: {USUAL_HEIGHT_M:g} m is taken"
+        for spot in survey.spots
+        if not spot.heights_m and spot.id not in used
+    ]
+    virtual = [
+        s.id for s in survey.stations if probably_virtual(survey.site.channel_plan, s.rf_channel)
+    ]
+    if virtual:
+        notes.append(
+            f"RF channel above 36 of {', '.join(virtual)}: in the Americas that is probably the "
+            "virtual channel"
+        )
     if not magnetic.in_span:
         notes.append("the date lies outside the magnetic models: the nearest year was used")
+    notes += [
+        f"view {name} is only good to ±{spread:.0f} degrees of azimuth: mark two things whose "
+        "place is known before you trust a word"
+        for name, spread in _rough_views(cameras)
+    ]
     if not survey.views:
         notes.append("the survey has no view: every direction is not seen")
     if not survey.limits.lines_checked:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -59,6 +59,10 @@ def camera_of(survey: Survey, view: View) -> ViewCamera:
             f"view {view.id} has neither a compass bearing nor a mark with an azimuth: its "
             "azimuths mean nothing until it gets one"
         )
+    if isinstance(projection, projections.Rectilinear) and "k1" not in stored.parameters:
+        k1 = projection.k1 if stored.k1 is None else stored.k1
+        k2 = projection.k2 if stored.k2 is None else stored.k2
+        projection = replace(projection, k1=k1, k2=k2)
     names = _names(stored, projection)
     vector = np.array([_value(stored, name, projection) for name in names])
     picture = PosedPicture(projection, vector, _covariance_of(stored, names), names)

@@ -13,12 +13,13 @@ from pathlib import Path
 from typing import Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from skyview.errors import SkyviewError
+from skyview.errors import InputError, SkyviewError
 from skyview.photo.facts import read_header
 from skyview.place.channels import channels_of, probably_virtual
-from skyview.survey.cameras import digest_of
+from skyview.survey.cameras import camera_of, digest_of
 from skyview.survey.models import Survey, View
 from skyview.survey.places import doubtful_places
+from skyview.survey.screens import screens_of
 from skyview.survey.storage import photo_path
 
 FEW_MARKS = 2
@@ -55,6 +56,7 @@ def check(survey: Survey, folder: str | Path) -> list[Finding]:
         *_site(survey, command),
         *_stations(survey, command),
         *_obstructions(survey, command),
+        *_geometry(survey),
     ]
 
 
@@ -299,7 +301,7 @@ def _obstructions(survey: Survey, command: _Command) -> Iterator[Finding]:
                 f"The distance of {thing.id} is not known.",
                 command.set(f"{name}.distance_m", "METRES"),
             )
-        elif thing.distance_m is not None and thing.distance_from is None and not placed:
+        elif thing.distance_from is None and thing.enu_m is None and thing.distance_m is not None:
             yield Finding(
                 "warning",
                 f"{name}.distance_from",
@@ -313,6 +315,15 @@ def _obstructions(survey: Survey, command: _Command) -> Iterator[Finding]:
                 f"The obstruction {thing.id} has no outline in any view.",
                 command.outline(shlex.quote(thing.id)),
             )
+
+
+def _geometry(survey: Survey) -> Iterator[Finding]:
+    """What the geometry refuses: the sentence that an assessment would end with."""
+    try:
+        screens_of(survey, {view.id: camera_of(survey, view) for view in survey.views})
+    except InputError as error:
+        sentence = error.message[0].upper() + error.message[1:] + "."
+        yield Finding("missing", error.field or "views", sentence, error.mend)
 
 
 def _views_of(survey: Survey) -> dict[str, set[str]]:

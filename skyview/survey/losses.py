@@ -1,14 +1,13 @@
 """What the screens cost each path: losses, clearances, the word.
 
 Arrays run over antenna positions (A) and stations (S); only obstructions and views are looped
-over. The loss of an outline is that of it alone, by the boundary-line form of the Fresnel
-integral over its polygons.
+over. The loss of one outline is exact, by the boundary-line form of the Fresnel integral over its
+polygons; where several stand before a station their joint loss is computed (``joint``).
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,15 +15,14 @@ from numpy.typing import NDArray
 from skyview.angles import Array
 from skyview.constants import wavelength_m
 from skyview.mount.sight import Seen, clearance_m, see
+from skyview.survey.arrivals import Arrivals
 from skyview.survey.cameras import ViewCamera
+from skyview.survey.joint import Standing, joint_loss
 from skyview.survey.results import PathWord
-from skyview.survey.screens import ViewScreen
+from skyview.survey.screens import ViewScreen, nearest_view
 from skyview.wave.aperture import aperture_field, loss_db
 from skyview.wave.foliage import crown_amplitude
 from skyview.wave.fresnel import first_zone_radius_m
-
-if TYPE_CHECKING:
-    from skyview.survey.assess import Arrivals
 
 REACH = np.radians(20.0)
 """Outlines farther from the ray than this, and than ``REACH_RADII``, are no part of a path."""
@@ -42,11 +40,15 @@ class Answer:
 
     costliest: str | None
     shares_db: dict[str, float]
+    """What each thing near the path would give back if it alone were gone."""
     loss_db: float
+    """Loss of everything together."""
+    error_db: float
+    at_least: bool
     tree_share: float
     """Share of the positive decibels that crowns cost."""
     clearance: float
-    """Radians, negative inside, NaN where no outline is near."""
+    """From the ray to the costliest outline's edge, radians, negative inside, NaN where none."""
     clearance_m: float
     clearance_radii: float
 
@@ -58,26 +60,37 @@ class Hindrance:
     names: tuple[str, ...]
     trees: tuple[bool, ...]
     loss_db: Array
+    """Of each thing alone."""
     clearance: Array
     clearance_m: Array
     clearance_radii: Array
+    standing: dict[str, list[Standing]]
+    """The things as screens, for each view that shows them best from some antennas."""
     hidden_free: dict[str, NDArray[np.bool_]]
     """By view: hidden in it by a thing of which the antenna's ray is free. (A, S)"""
 
-    def at(self, a: int, s: int) -> Answer:
+    def at(self, a: int, s: int, wavelength_m: float, transmitter_distance_m: float) -> Answer:
         """The answer at one antenna and station."""
         loss = self.loss_db[:, a, s]
         near = np.flatnonzero(np.isfinite(loss))
         if not near.size:
-            return Answer(None, {}, 0.0, 0.0, np.nan, np.nan, np.nan)
-        worst = int(near[np.argmax(loss[near])])
-        positive = np.maximum(loss[near], 0.0)
+            return Answer(None, {}, 0.0, 0.0, False, 0.0, np.nan, np.nan, np.nan)
+        alone = {self.names[i]: float(loss[i]) for i in near}
+        standing = {
+            name: next(part for part in self.standing[name] if a in part.antennas) for name in alone
+        }
+        joint = joint_loss(standing, alone, a, s, wavelength_m, transmitter_distance_m)
+        costliest = max(joint.shares_db, key=lambda name: joint.shares_db[name])
+        worst = self.names.index(costliest)
+        positive = np.array([max(joint.shares_db[self.names[i]], 0.0) for i in near])
         crowns = positive[np.array(self.trees)[near]].sum()
         total = positive.sum()
         return Answer(
-            costliest=self.names[worst],
-            shares_db={self.names[i]: float(loss[i]) for i in near},
-            loss_db=float(loss[worst]),
+            costliest=costliest,
+            shares_db=joint.shares_db,
+            loss_db=joint.loss_db,
+            error_db=joint.error_db,
+            at_least=joint.at_least,
             tree_share=float(crowns / total) if total > 0.0 else 0.0,
             clearance=float(self.clearance[worst, a, s]),
             clearance_m=float(self.clearance_m[worst, a, s]),
@@ -91,9 +104,9 @@ class Hindrance:
 
 
 def path_word(answer: Answer, seen: bool) -> PathWord:
-    """The word of a path from the loss of its costliest outline.
+    """The word of a path from the joint loss of what stands in front.
 
-    >>> path_word(Answer("oak", {"oak": 4.0}, 4.0, 1.0, -0.1, -2.0, -0.5), True)
+    >>> path_word(Answer("oak", {"oak": 4.0}, 4.0, 0.0, False, 1.0, -0.1, -2.0, -0.5), True)
     'through_trees'
     """
     if not seen:
@@ -113,24 +126,26 @@ def hindrances(
     cameras: dict[str, ViewCamera],
     leaf: str,
 ) -> Hindrance:
-    """Loss and clearance of every obstruction alone before every path."""
+    """Loss and clearance of every obstruction before every path, alone and as screens."""
     solid = {name: views for name, views in screens.items() if not views[0].is_wire}
     shape = (len(solid), *arrivals.azimuth.shape)
     loss, clear, metres, radii = (np.full(shape, np.nan) for _ in range(4))
     free = np.ones(shape, bool)
+    standing: dict[str, list[Standing]] = {}
     for o, (name, views) in enumerate(solid.items()):
-        sets_arrival = np.array([[edge == name for edge in row] for row in arrivals.edge])
-        nearest = _nearest_view(views, antenna_m)
+        sets_arrival = arrivals.set_by(name)
+        nearest = nearest_view(views, antenna_m)
         for v, screen in enumerate(views):
             at = np.flatnonzero(nearest == v)
             if at.size:
                 part = _one_screen(screen, antenna_m[at], _at(arrivals, at), frequency_mhz, leaf)
+                standing.setdefault(name, []).append(part.standing_at(at))
                 usable = part.near & ~sets_arrival[at]
                 loss[o, at] = np.where(usable, part.loss_db, np.nan)
                 metres[o, at] = np.where(usable, part.clearance_m, np.nan)
                 clear[o, at] = np.where(usable, part.clearance, np.nan)
                 radii[o, at] = np.where(usable, part.radii, np.nan)
-                free[o, at] = ~part.near | (part.clearance_m > 0.0)
+                free[o, at] = (~part.near | (part.clearance_m > 0.0)) & ~sets_arrival[at]
     return Hindrance(
         names=tuple(solid),
         trees=tuple(views[0].is_tree for views in solid.values()),
@@ -138,6 +153,7 @@ def hindrances(
         clearance=clear,
         clearance_m=metres,
         clearance_radii=radii,
+        standing=standing,
         hidden_free=_hidden_free(arrivals, solid, cameras, free),
     )
 
@@ -160,17 +176,17 @@ class _OneScreen:
     clearance_m: Array
     radii: Array
     near: NDArray[np.bool_]
+    parts: tuple[Seen, ...]
+    amplitude: Array
 
-
-def _nearest_view(views: list[ViewScreen], antenna_m: Array) -> Array:
-    """Which view's camera stood nearest to each antenna: its outline is the best known there."""
-    gaps = [np.linalg.norm(antenna_m - view.camera_m, axis=1) for view in views]
-    return np.asarray(np.argmin(gaps, axis=0))
+    def standing_at(self, antennas: NDArray[np.intp]) -> Standing:
+        return Standing(antennas, self.parts, self.amplitude)
 
 
 def _look(screen: ViewScreen, antenna_m: Array, to: _Directions) -> list[Seen]:
+    """The screen's parts before every ray; ahead is only what stands before the transmitter."""
     upright = screen.screen
-    return [
+    found = [
         see(
             tuple(upright.points(ring) for ring in part),
             upright.azimuth,
@@ -180,6 +196,7 @@ def _look(screen: ViewScreen, antenna_m: Array, to: _Directions) -> list[Seen]:
         )
         for part in upright.parts
     ]
+    return [replace(part, ahead=part.ahead & (part.distance_m < to.distance_m)) for part in found]
 
 
 def _one_screen(
@@ -212,17 +229,19 @@ def _one_screen(
                 np.maximum(to.distance_m - part.distance_m, 1.0)[pick],
             )
             opening[pick] += field if index == 0 else -field
-    amplitude = _amplitude(screen, frequency_mhz, leaf)
+    amplitude = amplitude_of(screen, frequency_mhz, leaf)
     return _OneScreen(
         loss_db=loss_db(1.0 - (1.0 - amplitude) * opening),
         clearance=angle,
         clearance_m=gap,
         radii=gap / radius,
         near=near,
+        parts=tuple(parts),
+        amplitude=amplitude,
     )
 
 
-def _amplitude(screen: ViewScreen, frequency_mhz: Array, leaf: str) -> Array:
+def amplitude_of(screen: ViewScreen, frequency_mhz: Array, leaf: str) -> Array:
     """What the shape lets through, (S,): decibels per metre of crown where there are any,
     else its share of sky, else nothing; never both."""
     thing = screen.obstruction

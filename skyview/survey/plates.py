@@ -47,17 +47,18 @@ def plate_of(
 ) -> Plate:
     """The plate of one view with what one antenna position meets.
 
-    Without a view the first of the spot is taken, without a spot the first, without a height
-    the spot's highest. Raises InputError for an unknown id or a survey without a view.
+    Without a view the one that shows most stations is taken, of equal ones the nearest; without
+    a spot the first, without a height the spot's highest. Raises InputError for an unknown id
+    or a survey without a view.
     """
     row = _position(found, spot, height_m)
-    chosen = _view(survey, view, row.spot)
-    camera = found.cameras[chosen.id]
     place = next(s for s in survey.spots if s.id == row.spot)
     antenna_m = np.array(place.enu_m, float) + np.array([0.0, 0.0, row.antenna_height_m])
     rows = tuple(
         r for r in found.rows if r.spot == row.spot and r.antenna_height_m == row.antenna_height_m
     )
+    chosen = _view(survey, view, found, rows, antenna_m)
+    camera = found.cameras[chosen.id]
     silhouettes = tuple(
         _silhouette(_nearest(screens, antenna_m), antenna_m) for screens in found.screens.values()
     ) + tuple(
@@ -69,7 +70,10 @@ def plate_of(
     sigma = _typical_sigma_deg(camera, extent)
     selected = next((r for r in rows if r.station == station), None)
     if station is not None and selected is None:
-        raise InputError(f"no station is called {station}", field="stations")
+        known = ", ".join(r.station for r in rows)
+        raise InputError(
+            f"no station is called {station}", field="stations", mend=f"known: {known}"
+        )
     photo = read_pixels(photo_path(folder, chosen), PIXELS_AT_MOST)
     return Plate(
         title=survey.title or "Survey",
@@ -86,6 +90,7 @@ def plate_of(
         spot=row.spot,
         antenna_height_m=row.antenna_height_m,
         above_camera_m=float(antenna_m[2] - chosen.camera_enu_m[2]),
+        lines_checked=survey.limits.lines_checked,
         leaf=leaf,
         taken=chosen.taken[:10] if chosen.taken else None,
         rows=rows,
@@ -114,26 +119,45 @@ class _Pixels:
 
 def _position(found: Assessment, spot: str | None, height_m: float | None) -> PathRow:
     at_spot = [r for r in found.rows if r.spot == (spot or found.rows[0].spot)]
+    if not at_spot:
+        raise InputError(f"no spot is called {spot}", field="spots")
     highest = max(r.antenna_height_m for r in at_spot)
     wanted = highest if height_m is None else height_m
     return min(at_spot, key=lambda r: abs(r.antenna_height_m - wanted))
 
 
-def _view(survey: Survey, wanted: str | None, spot: str) -> View:
+def _view(
+    survey: Survey,
+    wanted: str | None,
+    found: Assessment,
+    rows: tuple[PathRow, ...],
+    antenna_m: Array,
+) -> View:
+    """The view asked for, else the one that shows most stations, taken nearest to the antenna."""
     if not survey.views:
         raise InputError(
             "the survey has no view to draw on",
             field="views",
             mend="add a photograph with: skyview photo FILE --into SURVEY --spot ID",
         )
-    if wanted is None:
-        return next((v for v in survey.views if v.spot == spot), survey.views[0])
     known = {v.id: v for v in survey.views}
-    if wanted not in known:
+    if wanted is not None and wanted not in known:
         raise InputError(
             f"no view is called {wanted}", field="views", mend=f"known: {', '.join(known)}"
         )
-    return known[wanted]
+    if wanted is not None:
+        return known[wanted]
+    rays = unit_from_azimuth_elevation(
+        np.radians([r.bearing_deg for r in rows]),
+        np.radians([r.arrival_elevation_deg for r in rows]),
+    )
+    return max(
+        survey.views,
+        key=lambda v: (
+            int(found.cameras[v.id].covers(rays).sum()),
+            -float(np.linalg.norm(antenna_m - np.array(v.camera_enu_m))),
+        ),
+    )
 
 
 def _nearest(screens: list[ViewScreen], antenna_m: Array) -> ViewScreen:
@@ -143,10 +167,10 @@ def _nearest(screens: list[ViewScreen], antenna_m: Array) -> ViewScreen:
 def _silhouette(seen: ViewScreen, antenna_m: Array) -> Silhouette:
     screen = seen.screen
     rings = []
-    for ring in screen.marked:
+    for ring in [ring for part in screen.parts for ring in part]:
         azimuth, elevation = azimuth_elevation_of(screen.points(ring) - antenna_m)
         rings.append(np.degrees(np.stack([np.unwrap(azimuth), elevation], axis=1)))
-    distance = float(np.hypot(*(screen.foot_m - antenna_m[:2])))
+    distance = float(np.hypot(*(screen.foot_m - antenna_m[:2]))) if seen.is_placed else None
     return Silhouette(seen.obstruction.id, seen.obstruction.kind, distance, tuple(rings))
 
 

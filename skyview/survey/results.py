@@ -53,9 +53,9 @@ class PathRow:
     unseen_behind: bool
     """An outline hid this direction from the camera: what lies behind it was never seen."""
     obstruction: str | None
-    """Id of the obstruction whose outline costs most, if any stands near the path."""
+    """Id of the obstruction with the largest share, if any stands near the path."""
     shares_db: dict[str, float]
-    """Loss of each obstruction near the path, alone. [dB]"""
+    """What each obstruction near the path would give back if it alone were gone. [dB]"""
     clearance_deg: float | None
     """From the ray to that outline's nearest edge, negative inside. [deg]"""
     clearance_m: float | None
@@ -63,7 +63,11 @@ class PathRow:
     clearance_fresnel_radii: float | None
     """The same in radii of the first Fresnel zone there. [unitless]"""
     obstruction_loss_db: float
-    """Loss of the costliest outline. [dB]"""
+    """Loss of everything that was outlined near the path, together. [dB]"""
+    loss_error_db: float = 0.0
+    """Estimated error of that figure for the shapes given. [dB]"""
+    loss_at_least: bool = False
+    """The loss is so deep that only 'at least 28 dB' is sure."""
 
 
 @dataclass(frozen=True)
@@ -74,8 +78,8 @@ class Silhouette:
     """Id of the obstruction."""
     kind: str
     """Obstruction kind of the survey file."""
-    distance_m: float
-    """Horizontal distance from the antenna to the upright screen. [m]"""
+    distance_m: float | None
+    """Horizontal distance from the antenna to the upright screen; None where unknown. [m]"""
     rings_deg: tuple[Array, ...]
     """Each ring (N, 2) of azimuth and elevation [deg], not closed; the first is the edge,
     further ones are holes. Azimuth is continuous and may leave 0..360."""
@@ -132,6 +136,8 @@ class Plate:
     """Height of the antenna above the spot. [m]"""
     above_camera_m: float
     """How much higher than the camera the antenna stands. [m]"""
+    lines_checked: bool
+    """Somebody looked for power lines on the spot."""
     leaf: Literal["in", "out"]
     """Trees taken in or out of leaf."""
     taken: str | None

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from skyview.angles import Array
 from skyview.errors import InputError
@@ -20,6 +21,9 @@ TREES = ("conifer", "broadleaf", "dead_tree", "tree")
 WIRES = ("wire", "power_line")
 ASSUMED_DISTANCE_M = 30.0
 """Where a thing of unknown distance is put: our own choice, always said."""
+
+FAR_AWAY_M = 20e3
+"""Where a wire of unknown distance is put, so that no step on the roof moves it."""
 
 LEAST_CROSSING = np.radians(3.0)
 """Sight lines from two views place a thing only where they cross by this angle."""
@@ -44,9 +48,20 @@ class ViewScreen:
         return self.obstruction.kind in TREES
 
     @property
+    def is_placed(self) -> bool:
+        """Whether anything tells how far away it is."""
+        return self.obstruction.distance_m is not None or self.obstruction.enu_m is not None
+
+    @property
     def is_wire(self) -> bool:
         """Whether it is a hazard only, without any loss."""
         return self.obstruction.kind in WIRES
+
+
+def nearest_view(views: list[ViewScreen], antenna_m: Array) -> NDArray[np.intp]:
+    """Which view's camera stood nearest to each antenna (A,): its outline is best known there."""
+    gaps = [np.linalg.norm(antenna_m - view.camera_m, axis=1) for view in views]
+    return np.asarray(np.argmin(gaps, axis=0))
 
 
 def screens_of(
@@ -67,7 +82,8 @@ def screens_of(
             notes.append(f"obstruction {thing.id} has no outline and was left out")
         rays = {v: [_outline_rays(cameras[v], o) for o in outlines if o.view == v] for v in views}
         for view in views:
-            distance = _distance_m(thing, view, rays, cameras, notes)
+            said = [] if thing.kind in WIRES else notes
+            distance = _distance_m(thing, view, rays, cameras, said)
             shapes = [o for o in outlines if o.view == view]
             shares = [o.sky_share for o in shapes if o.sky_share is not None]
             try:
@@ -78,9 +94,18 @@ def screens_of(
                     [bool(o.reaches_ground) for o in shapes],
                 )
             except InputError as error:
+                if thing.kind in WIRES:
+                    notes.append(f"wire {thing.id} is too wide to be drawn; give its line_enu_m")
+                    continue
                 raise InputError(
                     error.message, None, f"outlines.{shapes[0].id}", error.mend
                 ) from None
+            if not screen.parts:
+                raise InputError(
+                    "this outline has no area at its distance",
+                    field=f"outlines.{shapes[0].id}",
+                    mend=f"correct it, or obstructions.{thing.id}.distance_m",
+                )
             found.setdefault(thing.id, []).append(
                 ViewScreen(
                     thing,
@@ -129,7 +154,14 @@ def _distance_m(
     if thing.distance_m is None:
         place = _place_m(thing, rays, cameras, notes)
         if place is None:
-            return ASSUMED_DISTANCE_M
+            # A wire is drawn where the camera saw it: a guessed distance would move a hazard.
+            return FAR_AWAY_M if thing.kind in WIRES else ASSUMED_DISTANCE_M
+    elif thing.distance_from is None and len(rays) > 1:
+        notes.append(
+            f"obstruction {thing.id} does not say from which view its distance counts: "
+            "it is taken from each"
+        )
+        return thing.distance_m
     elif thing.distance_from in (None, view):
         return thing.distance_m
     elif thing.distance_from in rays:

@@ -46,6 +46,9 @@ CLOCK_SIGMA_S = 20.0
 STATION_SIGMA_M = 5.0
 """One sigma of a station's mast on the map: common practice, no source."""
 
+NEAREST_M = 1.0
+"""A thing nearer than this on the map tells no direction."""
+
 NEAR_SIGMA = np.radians(1.0)
 """A thing whose place on the map turns it by more than this is too near."""
 
@@ -244,11 +247,13 @@ def _known_place(
     site, camera = survey.site, np.array(view.camera_enu_m)
     place = east_north_m(site.latitude_deg, site.longitude_deg, *place_deg)
     azimuth, distance = bearing_from(place, camera[:2])
+    if distance < NEAREST_M:
+        raise _LeftOut(f"{group} stands where the camera stood, which tells no direction")
     elevation = np.nan
     if top_amsl_m is not None and site.ground_amsl_m is not None:
         eye = site.ground_amsl_m + camera[2]
         elevation = float(optical_elevation(eye, top_amsl_m, distance))
-    sigma, height_sigma = np.array([sigma_m, _or(height_sigma_m, sigma_m)]) / max(distance, 1.0)
+    sigma, height_sigma = np.array([sigma_m, _or(height_sigma_m, sigma_m)]) / distance
     return _Sight(
         float(azimuth), elevation, float(sigma), float(height_sigma), float(distance), group
     )

@@ -204,20 +204,23 @@ def test_wires_cost_nothing(roof, make_wall, kind) -> None:
     assert row["path"] == "clear"
 
 
-def test_two_outlines_each_cost_their_own(roof, make_wall) -> None:
+def test_of_two_outlines_each_share_is_what_its_absence_would_give_back(roof, make_wall) -> None:
     near = make_wall(30.0, 40.0, 3.0, 0.0, 8.2)
     far = make_wall(31.0, 90.0, 10.0, 0.0, 10.5)
     roof.wall("shed", near)
     roof.wall("block", far)
     roof.station("QA", 30.5, 0.5)
     row = roof.path()
-    expected = {
+    alone = {
         name: rectangle_loss_db(wall, roof.antenna(), 30.5, 0.5, 21)
         for name, wall in (("shed", near), ("block", far))
     }
+    together = row["obstruction_loss_db"]
+    assert max(alone.values()) < together < sum(alone.values())
+    expected = {"shed": together - alone["block"], "block": together - alone["shed"]}
     assert row["shares_db"] == pytest.approx(expected, abs=0.06)
     assert row["obstruction"] == max(expected, key=lambda name: expected[name])
-    assert row["path"] == word_of(max(expected.values()))
+    assert row["path"] == word_of(together)
 
 
 def test_an_outline_on_the_other_side_costs_nothing(roof, make_wall) -> None:

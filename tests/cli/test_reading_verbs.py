@@ -231,6 +231,15 @@ def test_draw_writes_each_format(run, survey, tmp_path, ending) -> None:
         assert "QRIGHT" in file.read_text(encoding="utf-8")
 
 
+def test_draw_shows_the_loss_at_the_frequencies_asked_for(run, survey, tmp_path) -> None:
+    file = tmp_path / "loss.svg"
+    run.ok("draw", survey, "-o", file, "--loss-at", 551, "--loss-at", 69.5, "--width", 1000)
+    text = file.read_text(encoding="utf-8")
+    assert "551 MHz" in text
+    assert text.index("551 MHz") < text.rindex("69.5 MHz")
+    assert "20 MHz" in run.refused("draw", survey, "-o", tmp_path / "o.png", "--loss-at", 20)
+
+
 def test_draw_refuses_what_it_cannot_do(run, survey, tmp_path) -> None:
     assert ".gif" in run.refused("draw", survey, "-o", tmp_path / "out.gif")
     assert "nobody" in run.refused("draw", survey, "-o", tmp_path / "o.png", "--station", "nobody")
@@ -249,9 +258,12 @@ def test_a_wrong_command_line_is_exit_2(run, words) -> None:
 
 def test_warnings_go_to_standard_error_and_exit_0(roof) -> None:
     roof.station("QA", 30.0, 0.5)
+    roof.data["landmarks"] = [
+        {"id": "here", **{k: roof.data["site"][k] for k in ("latitude_deg", "longitude_deg")}}
+    ]
     roof.data["marks"].append(
-        {"id": "pole", "view": "v1", "kind": "plumb", "points_px": [[700, 200], [700, 260]],
-         "sigma_px": 2}
+        {"id": "pole", "view": "v1", "kind": "landmark", "landmark": "here",
+         "points_px": [[700, 200]], "sigma_px": 2}
     )  # fmt: skip
     roof.save()
     answer = roof.runner.ok("calibrate", roof.folder)

@@ -97,6 +97,7 @@ def make_plate(full_circle_photo: np.ndarray) -> Callable[..., Plate]:
             "antenna_height_m": 3.0,
             "above_camera_m": 1.4,
             "leaf": "in",
+            "lines_checked": True,
             "taken": "2026-06-01T14:05:00+00:00",
             "rows": (
                 _row("QALD", 358.0, path="blocked", obstruction="block", clearance_deg=-5.0),

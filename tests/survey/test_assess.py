@@ -14,6 +14,8 @@ from skyview.errors import InputError
 from skyview.survey.assess import assess
 from skyview.survey.models import validate
 from skyview.survey.results import PathRow
+from skyview.wave.aperture import loss_db
+from skyview.wave.screens import Screen, field
 
 
 def only(found) -> PathRow:
@@ -216,6 +218,70 @@ def test_a_hill_below_the_ray_is_a_screen(scene):
     assert not row.beyond_horizon
     assert row.obstruction == "hill"
     assert row.clearance_deg == pytest.approx(row.arrival_elevation_deg - 0.9, abs=0.02)
+
+
+def test_two_in_a_row_cost_neither_the_sum_nor_the_worst(scene):
+    """Joint loss of two walls against the cascade on rectangles of our own making."""
+    near = {"kind": "building", "distance_m": 30.0, "ring": box_ring(-25, 25, -12, 1.5)}
+    far = {"kind": "building", "distance_m": 120.0, "ring": box_ring(-20, 20, -3, 1.5)}
+    stations = [station("QA", 0.0, 40.0, rf_channel=30)]
+    both = only(assess(scene({"near": near, "far": far}, stations)))
+    alone = {
+        name: only(assess(scene({name: thing}, stations))).obstruction_loss_db
+        for name, thing in (("near", near), ("far", far))
+    }
+    assert max(alone.values()) < both.obstruction_loss_db < sum(alone.values())
+    elevation = np.tan(np.radians(both.arrival_elevation_deg))
+    screens = []
+    for wide, low, high, distance in ((25, -12, 1.5, 30.0), (20, -3, 1.5, 120.0)):
+        side = distance * np.tan(np.radians(wide))
+        bottom, top = (distance * (np.tan(np.radians(v)) - elevation) for v in (low, high))
+        ring = np.array([[-side, bottom], [side, bottom], [side, top], [-side, top]])
+        screens.append(Screen(distance, [ring], [0.0]))
+    expected = loss_db(field(screens, wavelength_m(both.frequency_mhz), 40e3))
+    assert both.obstruction_loss_db == pytest.approx(float(expected), abs=0.3)
+    for name, other in (("near", "far"), ("far", "near")):
+        gain = both.obstruction_loss_db - alone[other]
+        assert both.shares_db[name] == pytest.approx(gain, abs=0.05)
+
+
+def test_a_hill_behind_the_station_is_no_horizon(scene):
+    hill = {"kind": "hill", "distance_m": 10000.0, "ring": box_ring(-30, 30, -1, 4.0)}
+    row = only(assess(scene({"hill": hill}, [station("QA", 0.0, 3.0, antenna_amsl_m=200.0)])))
+    assert not row.beyond_horizon
+    assert row.arrival_elevation_deg == pytest.approx(2.7, abs=0.1)
+
+
+def test_what_stands_behind_the_transmitter_costs_nothing(scene):
+    block = {"kind": "building", "distance_m": 800.0, "ring": box_ring(-8, 8, -2, 20.0)}
+    row = only(assess(scene({"block": block}, [station("QA", 0.0, 0.4, antenna_amsl_m=80.0)])))
+    assert (row.path, row.obstruction) == ("clear", None)
+
+
+def test_over_the_hill_that_sets_the_arrival_nothing_is_unseen(scene):
+    hill = {"kind": "hill", "distance_m": 4000.0, "ring": box_ring(-30, 30, -1, 2.5)}
+    bearings = [station(f"Q{i}", float(i), 150.0, antenna_amsl_m=150.0) for i in range(-6, 7)]
+    rows = assess(scene({"hill": hill}, bearings), heights_m=[1.5, 3.0, 6.0]).rows
+    assert not any(row.unseen_behind for row in rows)
+
+
+def test_a_hill_in_two_views_counts_as_the_nearer_camera_saw_it(scene):
+    hill = {"kind": "hill", "distance_m": 4000.0, "ring": box_ring(-30, 30, -1, 0.5)}
+    data = scene({"hill": hill}, [station("QA", 0.0, 20.0)]).model_dump(exclude_unset=True)
+    data["views"].append(
+        {**copy.deepcopy(data["views"][0]), "id": "far", "camera_enu_m": [60.0, 0.0, CAMERA[2]]}
+    )
+    data["outlines"].append(
+        {**data["outlines"][0], "id": "h2", "view": "far", "rings_px": [box_ring(-30, 30, -1, 5)]}
+    )
+    row = only(assess(validate(data)))
+    assert not row.beyond_horizon
+
+
+def test_antennas_and_listed_heights_are_all_answered(scene):
+    antennas = [{"id": "main", "spot": "ridge", "height_m": 4.0}]
+    survey = scene({}, [station("QA", 0.0, 40.0)], antennas=antennas)
+    assert [r.antenna_height_m for r in assess(survey).rows] == [1.5, 4.0]
 
 
 def test_two_views_place_a_thing_without_a_distance(scene):

@@ -1,0 +1,126 @@
+"""The loss of everything in front of a station together, and each thing's share of it.
+
+Two obstacles in a row cost neither the sum nor the worst of both. Paths with one thing that
+matters keep its exact loss; the others are computed as a row of diffracting screens. A thing's
+share is what would be gained if it alone were gone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from skyview.angles import Array
+from skyview.mount.sight import Seen
+from skyview.wave.screens import Screen, field_report
+
+MATTERS_DB = 0.15
+"""A thing whose loss alone lies within this of nothing is left out of the row of screens."""
+
+MOST_SCREENS = 6
+"""The costliest so many are computed together: each further one multiplies the time."""
+
+
+@dataclass(frozen=True)
+class Standing:
+    """One obstruction as it stands before some antennas."""
+
+    antennas: NDArray[np.intp]
+    """Indices of the antennas for which ``parts`` hold, in order."""
+    parts: tuple[Seen, ...]
+    """Its parts before each of those antennas and every station."""
+    amplitude: Array
+    """What it lets through at each station's frequency. (S,)"""
+
+    def screen(self, antenna: int, station: int) -> Screen:
+        """The obstruction as a diffracting screen square to one ray."""
+        row = int(np.searchsorted(self.antennas, antenna))
+        shown = [part for part in self.parts if part.ahead[row, station]]
+        distance = float(np.mean([part.distance_m[row, station] for part in shown]))
+        rings = []
+        for part in shown:
+            scale = distance / part.distance_m[row, station]
+            edges = [
+                scale * np.stack([x[row, station], y[row, station]], axis=1) for x, y in part.rings
+            ]
+            rings.append(keyholed([_without_repeats(edge) for edge in edges]))
+        return Screen(distance, rings, [float(self.amplitude[station])] * len(rings))
+
+
+@dataclass(frozen=True)
+class Joint:
+    """What a path loses to everything in front of it."""
+
+    loss_db: float
+    """Loss of all together. [dB]"""
+    error_db: float
+    """Estimated error of that figure. [dB]"""
+    at_least: bool
+    """The loss is so deep that only 'at least' is sure."""
+    shares_db: dict[str, float]
+    """What each thing alone would give back if it were gone. [dB]"""
+
+
+def joint_loss(
+    standing: dict[str, Standing],
+    alone_db: dict[str, float],
+    antenna: int,
+    station: int,
+    wavelength_m: float,
+    transmitter_distance_m: float,
+) -> Joint:
+    """The joint loss of one path, whose things alone cost ``alone_db`` (all that are near).
+
+    Things that do not matter keep their own small loss as their share.
+    """
+    order = sorted(alone_db, key=lambda name: -abs(alone_db[name]))
+    row = [name for name in order if abs(alone_db[name]) >= MATTERS_DB][:MOST_SCREENS]
+    shares = dict(alone_db)
+    if len(row) < 2:
+        loss = alone_db[row[0]] if row else 0.0
+        return Joint(loss, 0.0, False, shares)
+    screens = {name: standing[name].screen(antenna, station) for name in row}
+
+    def report(names: Sequence[str]) -> tuple[float, float, bool]:
+        found = field_report([screens[n] for n in names], wavelength_m, transmitter_distance_m)
+        return found.loss_db, found.error_db, found.at_least
+
+    loss, error, deep = report(row)
+    for name in row:
+        rest = [other for other in row if other != name]
+        without = alone_db[rest[0]] if len(rest) == 1 else report(rest)[0]
+        shares[name] = loss - without
+    return Joint(loss, error, deep, shares)
+
+
+def keyholed(rings: Sequence[Array]) -> Array:
+    """An edge with its holes as one simple ring, each hole reached by a cut of no width.
+
+    >>> edge = np.array([[0.0, 0.0], [4.0, 0.0], [4.0, 4.0], [0.0, 4.0]])
+    >>> hole = np.array([[1.0, 1.0], [1.0, 2.0], [2.0, 2.0], [2.0, 1.0]])
+    >>> len(keyholed([edge, hole]))
+    10
+    """
+    whole = _turning(rings[0], left=True)
+    for hole in rings[1:]:
+        hole = _turning(hole, left=False)
+        gaps = np.linalg.norm(whole[:, None, :] - hole[None, :, :], axis=-1)
+        at, start = np.unravel_index(int(np.argmin(gaps)), gaps.shape)
+        inner = np.roll(hole, -int(start), axis=0)
+        whole = np.concatenate([whole[: at + 1], inner, inner[:1], whole[at:]])
+    return whole
+
+
+def _turning(ring: Array, left: bool) -> Array:
+    x, y = ring.T
+    twice_area = float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
+    return ring if (twice_area > 0.0) == left else ring[::-1]
+
+
+def _without_repeats(ring: Array) -> Array:
+    """Vertices that repeat the one before, which pad a ring, taken out."""
+    moved = np.any(ring != np.roll(ring, 1, axis=0), axis=1)
+    return ring[moved] if moved.sum() >= 3 else ring

@@ -1,0 +1,203 @@
+"""The field behind several screens, by what they block.
+
+Only what is blocked radiates. With B = 1 - transmission of a screen, zero where nothing stands,
+and P the propagation between two screens, the field that reaches screen i is
+
+    u_i = 1 - sum over the farther screens j of P[B_j u_j],
+
+and the same sum over all screens at the antenna is the answer (Babinet's principle, screen by
+screen; for one screen Rec. ITU-R P.526-15, section 5.2.2). B and u are held as averages over the
+cells of a grid per screen, between which propagation is exact (`skyview.wave.kernel`); nothing has
+to be cut out of the plane but what is blocked far off the ray.
+
+All lengths across the ray are handled as slopes, metres over metres of distance: there outlines
+stay where they are when distances are drawn at random or the transmitter comes near.
+"""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from skyview.wave.coverage import cell_coverage
+from skyview.wave.grid import axis_lines, straight_edge_weights
+from skyview.wave.kernel import to_cells, to_ray
+
+Reals = NDArray[np.float64]
+Complexes = NDArray[np.complex64]
+
+FADE_FROM = 0.7
+"""Share of the clip limit from which what is blocked fades out, on the sides really cut."""
+
+CUT_FROM = 1.0 - 1e-9
+"""Share of the clip limit that a shape must reach to count as cut."""
+
+LEAST_GAP = 1e-6
+"""Gaps between screens count as at least this share of the distance."""
+
+
+class Quality(NamedTuple):
+    """Sizes in units of a Fresnel length: ``spacing`` of the lines in sqrt(wavelength x z),
+    1/z = 1/distance + 1/gap to either neighbour, but not below ``least`` sqrt(wavelength x
+    distance); shapes reach to ``clip`` sqrt(wavelength x distance) off the ray."""
+
+    spacing: float
+    least: float
+    clip: float
+
+
+FINE = Quality(spacing=0.04, least=0.03, clip=15.0)
+COARSE = Quality(spacing=0.06, least=0.045, clip=11.0)
+
+CELLS = 12_000
+"""Cells of a screen up to which the spacing is that of the quality; then it grows, so that wide
+screens do not take longer, up to `WIDEST` times."""
+
+WIDEST = 1.6
+
+BELOW_RESONANCE = 0.6
+"""Largest spacing as a share of wavelength x distance over the offset from the ray: there the phase
+of the wave turns once from cell to cell, and all cells radiate as one."""
+
+
+class Stack(NamedTuple):
+    """Screens from near to far, and the paths that look through them.
+
+    ``outlines``: for each screen its rings (N, 2) as slopes; ``blocked``: for each screen
+    (P or 1, shapes), 1 less the amplitude; ``distance_m`` (P, screens) [m], rising along the
+    screens, of the equivalent plane wave; ``wavelength_m`` (P,) [m]; ``slopes`` (P, 2), where
+    each path's ray lies among the outlines.
+    """
+
+    outlines: list[list[Reals]]
+    blocked: list[NDArray[np.complex128]]
+    distance_m: Reals
+    wavelength_m: Reals
+    slopes: Reals
+
+
+class _Source(NamedTuple):
+    x_lines_m: Reals
+    y_lines_m: Reals
+    distance_m: Reals
+    lit: Complexes
+
+
+def cascade_fields(stack: Stack, quality: Quality = FINE) -> NDArray[np.complex128]:
+    """Field at the antenna over the free-space field, one a path. [unitless, (P,)]
+
+    All paths of one call share each screen's grid: they should be of similar wavelength and
+    direction. Phase convention of `skyview.wave.aperture`.
+
+    >>> wall = np.array([[-99.0, -99.0], [99.0, -99.0], [99.0, 0.0], [-99.0, 0.0]])  # to the ray
+    >>> one = Stack([[wall]], [np.ones((1, 1))], np.array([[10.0]]), np.ones(1), np.zeros((1, 2)))
+    >>> abs(cascade_fields(one)).round(2).tolist()
+    [0.5]
+    """
+    field = np.ones(stack.wavelength_m.shape, dtype=complex)
+    sources: list[_Source] = []
+    for level in reversed(range(len(stack.outlines))):
+        lines = _lines(stack, level, quality)
+        if lines is None:
+            continue
+        distance = stack.distance_m[:, level]
+        x_lines, y_lines = (
+            (line - slope[:, np.newaxis]) * distance[:, np.newaxis]
+            for line, slope in zip(lines, stack.slopes.T, strict=True)
+        )
+        fade = _fade(stack, level, 1, y_lines, quality)[:, :, np.newaxis]
+        fade = fade * _fade(stack, level, 0, x_lines, quality)[:, np.newaxis, :]
+        lit = (_blocked(stack, level, lines) * fade).astype(np.complex64)
+        here = _Source(x_lines, y_lines, distance, lit)
+        here = here._replace(lit=lit * _reaching(here, sources, stack.wavelength_m))
+        sources.append(here)
+        along_y = to_ray(y_lines, stack.wavelength_m, distance)[:, np.newaxis, :]
+        along_x = to_ray(x_lines, stack.wavelength_m, distance)[:, :, np.newaxis]
+        field += 0.5j * (along_y @ here.lit @ along_x)[:, 0, 0]
+    return field
+
+
+def clip_slopes(stack: Stack, level: int, quality: Quality = FINE) -> Reals:
+    """How far off the ray, as a slope, one screen's shapes count. (P,)"""
+    return quality.clip * np.sqrt(stack.wavelength_m / stack.distance_m[:, level])
+
+
+def _lines(stack: Stack, level: int, quality: Quality) -> tuple[Reals, Reals] | None:
+    """Lines of a screen's grid as slopes; None where no shape is within reach of any path."""
+    distance = stack.distance_m
+    gap = np.maximum(np.diff(distance), LEAST_GAP * distance[:, :-1])
+    curvature = 1.0 / distance[:, level]
+    if level > 0:
+        curvature = curvature + 1.0 / gap[:, level - 1]
+    if level + 1 < distance.shape[1]:
+        curvature = curvature + 1.0 / gap[:, level]
+    spacing = np.maximum(
+        quality.spacing * np.sqrt(stack.wavelength_m / curvature) / distance[:, level],
+        quality.least * np.sqrt(stack.wavelength_m / distance[:, level]),
+    ).min()
+    reach = clip_slopes(stack, level, quality)[:, np.newaxis]
+    low, high = (stack.slopes - reach).min(axis=0), (stack.slopes + reach).max(axis=0)
+    vertices = np.concatenate(stack.outlines[level])
+    cells = np.prod(np.ptp(np.clip(vertices, low, high), axis=0)) / spacing**2
+    spacing *= np.clip(np.sqrt(cells / CELLS), 1.0, WIDEST)
+    offset = np.abs(vertices - stack.slopes[:, np.newaxis]).max(axis=(1, 2))
+    resonant = stack.wavelength_m / (np.minimum(offset, reach[:, 0]) * distance[:, level])
+    spacing = np.minimum(spacing, BELOW_RESONANCE * resonant.min())
+    weights = straight_edge_weights(stack.outlines[level])
+    x_lines, y_lines = (
+        axis_lines(vertices[:, axis], weights[axis], spacing, low[axis], high[axis])
+        for axis in (0, 1)
+    )
+    return (x_lines, y_lines) if x_lines.size and y_lines.size else None
+
+
+def _blocked(stack: Stack, level: int, lines: tuple[Reals, Reals]) -> NDArray[Any]:
+    """Blocked share of every cell, (P or 1, rows, columns)."""
+    x_lines, y_lines = lines
+    shares: NDArray[Any] = stack.blocked[level]
+    if not np.any(shares.imag):
+        shares = shares.real
+    passed = np.ones((shares.shape[0], y_lines.size - 1, x_lines.size - 1), shares.dtype)
+    for outline, share in zip(stack.outlines[level], shares.T, strict=True):
+        rows = _span(y_lines, outline[:, 1])
+        columns = _span(x_lines, outline[:, 0])
+        if rows.stop > rows.start and columns.stop > columns.start:
+            part = cell_coverage(
+                outline,
+                x_lines[columns.start : columns.stop + 1],
+                y_lines[rows.start : rows.stop + 1],
+            )
+            passed[:, rows, columns] *= 1.0 - share[:, np.newaxis, np.newaxis] * part
+    return 1.0 - passed
+
+
+def _span(lines: Reals, coordinates: Reals) -> slice:
+    """The cells that a shape can touch."""
+    start = np.searchsorted(lines, coordinates.min(), "right") - 1
+    stop = np.searchsorted(lines, coordinates.max(), "left")
+    return slice(max(int(start), 0), min(int(stop), lines.size - 1))
+
+
+def _fade(stack: Stack, level: int, axis: int, lines_m: Reals, quality: Quality) -> Reals:
+    """Raised cosine along one axis, 0 at the clip limit, on the sides where shapes go beyond it."""
+    limit = (clip_slopes(stack, level, quality) * stack.distance_m[:, level])[:, np.newaxis]
+    centre = 0.5 * (lines_m[:, 1:] + lines_m[:, :-1])
+    outward = np.clip((np.abs(centre) / limit - FADE_FROM) / (1.0 - FADE_FROM), 0.0, 1.0)
+    cut = np.where(
+        centre < 0.0, lines_m[:, :1] <= -limit * CUT_FROM, lines_m[:, -1:] >= limit * CUT_FROM
+    )
+    return np.where(cut, 0.5 * (1.0 + np.cos(np.pi * outward)), 1.0)
+
+
+def _reaching(here: _Source, sources: list[_Source], wavelength_m: Reals) -> Complexes:
+    """The field that reaches a screen past the farther ones, averaged over its cells."""
+    shape = (wavelength_m.size, here.y_lines_m.shape[1] - 1, here.x_lines_m.shape[1] - 1)
+    field = np.ones(shape, np.complex64)
+    for source in sources:
+        gap = np.maximum(source.distance_m - here.distance_m, LEAST_GAP * here.distance_m)
+        along_y = to_cells(here.y_lines_m, source.y_lines_m, wavelength_m, gap)
+        along_x = to_cells(here.x_lines_m, source.x_lines_m, wavelength_m, gap)
+        field += np.complex64(0.5j) * (along_y @ source.lit @ along_x.swapaxes(-1, -2))
+    return field

@@ -1,0 +1,90 @@
+"""Outlines proposed from masks drawn by hand."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+from shapely import Polygon
+
+from skyview.outline.things import things_of
+
+PX_PER_DEG = 20.0
+
+
+def drawn(*polygons: list[tuple[int, int]]) -> np.ndarray:
+    """A mask of 60 x 40 degrees with a level horizon at row 600 and these shapes before it."""
+    mask = np.full((800, 1200), 255, np.uint8)
+    mask[600:] = 0
+    for polygon in polygons:
+        cv2.fillPoly(mask, [np.array(polygon, np.int32)], 0)
+    return mask
+
+
+def test_everything_under_the_skyline_lies_in_an_outline() -> None:
+    gable = [(300, 600), (300, 450), (400, 380), (500, 450), (500, 600)]
+    mask = drawn(gable, [(700, 600), (700, 500), (900, 500), (900, 600)])
+    things = things_of(mask, np.zeros(1200, bool), PX_PER_DEG)
+    filled = np.zeros_like(mask)
+    for thing in things:
+        assert Polygon(thing.ring_px).is_valid
+        cv2.fillPoly(filled, [np.round(thing.ring_px).astype(np.int32)], 1)
+    solid = mask[:600] == 0
+    assert (filled[:600][solid] == 1).mean() > 0.99
+    assert (filled[:600][~solid] == 1).mean() < 0.01
+
+
+@pytest.mark.parametrize("side_deg", [1.0, 1.5, 3.0])
+@pytest.mark.parametrize("x", [200, 555, 900])
+def test_nothing_over_a_degree_is_missed(side_deg: float, x: int) -> None:
+    side = int(side_deg * PX_PER_DEG) + 1
+    mask = drawn([(x, 600), (x, 600 - side), (x + side, 600 - side), (x + side, 600)])
+    things = things_of(mask, np.zeros(1200, bool), PX_PER_DEG)
+    tops = [t.ring_px[:, 1].min() for t in things if t.ring_px[:, 0].min() <= x + side / 2]
+    assert min(tops) < 600 - side + 4
+
+
+def test_kinds_are_guessed_from_the_edge() -> None:
+    rng = np.random.default_rng(4)
+    mask = drawn([(700, 600), (700, 450), (900, 450), (900, 600)])
+    for x, y in rng.normal((300, 450), 60, (900, 2)):
+        cv2.circle(mask, (int(x), int(y)), 4, 0, -1)
+    cv2.line(mask, (1050, 600), (1050, 300), 0, 4)
+    cv2.line(mask, (0, 200), (1199, 230), 0, 2)
+    things = things_of(mask, np.zeros(1200, bool), PX_PER_DEG)
+
+    def kinds_at(x: int, y: int) -> set[str]:
+        return {
+            t.kind
+            for t in things
+            if t.ring_px[:, 0].min() <= x <= t.ring_px[:, 0].max()
+            and t.ring_px[:, 1].min() - 5 <= y <= t.ring_px[:, 1].max() + 5
+        }
+
+    assert kinds_at(800, 500) == {"building"}
+    assert "tree" in kinds_at(300, 450)
+    assert "mast" in kinds_at(1050, 400)
+    assert "wire" in kinds_at(600, 215)
+    shares = [t.sky_share for t in things if t.kind == "tree"]
+    assert all(s is not None and 0.0 < s < 0.6 for s in shares)
+    assert all(t.sky_share is None for t in things if t.kind != "tree")
+
+
+def test_vertices_are_few() -> None:
+    mask = drawn([(300, 600), (300, 450), (400, 380), (500, 450), (500, 600)])
+    things = things_of(mask, np.zeros(1200, bool), PX_PER_DEG)
+    assert sum(len(t.ring_px) for t in things) < 30
+
+
+def test_doubt_is_carried_over() -> None:
+    doubtful = np.zeros(1200, bool)
+    doubtful[600:] = True
+    mask = drawn([(580, 600), (580, 400), (600, 400), (600, 600)])
+    things = things_of(mask, doubtful, PX_PER_DEG)
+    left, right = things[0], things[-1]
+    assert left.doubtful < 0.1
+    assert right.doubtful > 0.9
+
+
+def test_a_picture_of_sky_holds_nothing() -> None:
+    assert things_of(np.full((100, 200), 255, np.uint8), np.zeros(200, bool), PX_PER_DEG) == []

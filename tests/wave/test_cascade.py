@@ -1,0 +1,63 @@
+"""The sum over blocked parts: against the exact field of one screen, and against finer cells."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from skyview.wave.cascade import COARSE, FINE, Quality, Stack, cascade_fields, clip_slopes
+from skyview.wave.paths import boundary_fields
+
+HOUSE = np.array([[-0.3, -0.4], [0.25, -0.4], [0.25, 0.02], [0.0, 0.12], [-0.3, 0.0]])
+CROWN = np.array([[0.02, -0.05], [0.12, -0.03], [0.15, 0.06], [0.08, 0.14], [0.0, 0.06]])
+
+
+def stack(distances, wavelength=1.0, slopes=((0.0, 0.0),), amplitudes=(0.0, 0.4, 0.2j)):
+    outlines = [[HOUSE], [CROWN], [HOUSE + 0.1, CROWN - 0.05]][: len(distances)]
+    blocked = [
+        np.full((1, len(rings)), 1.0 - amplitude)
+        for rings, amplitude in zip(outlines, amplitudes, strict=False)
+    ]
+    paths = len(slopes)
+    return Stack(
+        outlines,
+        blocked,
+        np.broadcast_to(np.asarray(distances, dtype=float), (paths, len(distances))),
+        np.full(paths, wavelength),
+        np.asarray(slopes, dtype=float),
+    )
+
+
+@pytest.mark.parametrize("wavelength", [0.45, 1.0, 9.0])
+@pytest.mark.parametrize("slope", [(0.0, 0.0), (0.1, 0.05), (-0.4, 0.2)])
+def test_one_screen_in_cells_is_near_its_exact_field(wavelength, slope):
+    one = stack([30.0], wavelength, [slope])
+    exact = boundary_fields(one)
+    np.testing.assert_allclose(cascade_fields(one), exact, rtol=0, atol=2e-3)
+
+
+@pytest.mark.parametrize("wavelength", [0.45, 1.0, 9.0])
+@pytest.mark.parametrize("distances", [(20.0, 50.0, 130.0), (30.0, 31.0, 33.0)])
+def test_finer_cells_and_a_wider_clip_change_little(distances, wavelength):
+    several = stack(distances, wavelength)
+    finest = cascade_fields(several, Quality(spacing=0.02, least=0.015, clip=25.0))
+    assert abs(cascade_fields(several, FINE) - finest) < 3e-3
+    assert abs(cascade_fields(several, COARSE) - finest) < 9e-3
+
+
+def test_paths_that_share_a_grid_are_near_those_alone():
+    slopes = [(0.0, 0.0), (0.02, -0.01), (-0.03, 0.04)]
+    together = cascade_fields(stack([20.0, 50.0, 130.0], 1.0, slopes))
+    for field, slope in zip(together, slopes, strict=True):
+        alone = cascade_fields(stack([20.0, 50.0, 130.0], 1.0, [slope]))[0]
+        assert abs(field - alone) < 3e-3
+
+
+def test_shapes_out_of_reach_of_the_ray_change_nothing():
+    away = stack([30.0], 1.0, [(40.0, 0.0)])
+    assert cascade_fields(away).tolist() == [1.0]
+
+
+def test_the_clip_limit_is_fifteen_fresnel_lengths():
+    at = stack([20.0, 50.0], 0.8)
+    assert clip_slopes(at, 1) == pytest.approx(15.0 * np.sqrt(0.8 * 50.0) / 50.0)
