@@ -49,6 +49,11 @@ SITE = (46.5, 11.0)
 GROUND_M = 412.0
 SIGMA_PX = 3.0
 WITHIN = 1.959964
+MOST_TRIES = 2000
+
+
+class NotShownError(Exception):
+    """The picture shows no such elevations."""
 
 
 @dataclass(frozen=True)
@@ -187,11 +192,12 @@ class Case:
     def direction(self, view: int, low: float = -3.0, high: float = 12.0) -> tuple[float, float]:
         """A direction somewhere in the picture, elevation within limits. [rad]"""
         width, height = SIZES[self.kind]
-        while True:
+        for _ in range(MOST_TRIES):
             x, y = self.random.uniform(0.04, 0.96, 2) * (width, height)
             azimuth, elevation = self.cameras[view].directions(x, y)
             if np.radians(low) < elevation < np.radians(high):
                 return float(azimuth), float(elevation)
+        raise NotShownError
 
     def mark(self, kind: str, view: int, points: list | None, **fields: object) -> bool:
         """Add a mark; False where the picture does not show it."""
@@ -212,7 +218,10 @@ class Case:
 
     def add(self, kind: str, view: int = 0) -> bool:
         """Add a random mark of a kind; False where none fits into the picture."""
-        return getattr(self, f"_{kind}")(view)
+        try:
+            return getattr(self, f"_{kind}")(view)
+        except NotShownError:
+            return False
 
     def _thing(self, view: int, sigma_m: float) -> tuple[dict, list]:
         """Something on the map: where the map puts it, and where it shows."""
@@ -393,9 +402,14 @@ def outcomes(
     done = 0
     while done < count:
         case = random_case(random, kind, projection)
-        if any(mark["view"] == "v0" for mark in case.survey["marks"]):
-            done += 1
-            yield case.outcome()
+        if not any(mark["view"] == "v0" for mark in case.survey["marks"]):
+            continue
+        try:
+            found = case.outcome()
+        except NotShownError:
+            continue
+        done += 1
+        yield found
 
 
 def honesty(found: list[Outcome]) -> dict[str, float]:
