@@ -245,6 +245,26 @@ def test_two_in_a_row_cost_neither_the_sum_nor_the_worst(scene):
         assert both.shares_db[name] == pytest.approx(gain, abs=0.05)
 
 
+def test_a_very_long_outline_costs_what_its_few_corners_do(scene):
+    """400 vertices along a straight roof line against the same roof with its corners alone."""
+    near = {"kind": "building", "distance_m": 30.0, "ring": box_ring(-25, 25, -12, 1.0)}
+    corners = box_ring(-20, 20, -3, 1.5)
+    (left, low), (_, high), (right, _), _ = corners
+    roof_line = [[float(x), high] for x in np.linspace(left, right, 400)]
+    losses = [
+        only(
+            assess(
+                scene(
+                    {"near": near, "far": {"kind": "building", "distance_m": 120.0, "ring": ring}},
+                    [station("QA", 0.0, 40.0, rf_channel=30)],
+                )
+            )
+        ).obstruction_loss_db
+        for ring in (corners, [[left, low], *roof_line, [right, low]])
+    ]
+    assert losses[0] == pytest.approx(losses[1], abs=0.1)
+
+
 def test_a_hill_behind_the_station_is_no_horizon(scene):
     hill = {"kind": "hill", "distance_m": 10000.0, "ring": box_ring(-30, 30, -1, 4.0)}
     row = only(assess(scene({"hill": hill}, [station("QA", 0.0, 3.0, antenna_amsl_m=200.0)])))
