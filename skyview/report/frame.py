@@ -109,18 +109,24 @@ def draw_crosses(canvas: Canvas, window: Window, occupied: Sequence[Box]) -> Non
                     canvas.line(xs, ys, weight, colour=colour, alpha=alpha, z=3.0)
 
 
-def draw_level(
-    canvas: Canvas, window: Window, sigma_deg: float, occupied: Sequence[Box]
-) -> Box | None:
-    """Two hairlines at one sigma above and below level; gives back where its word stands."""
+def draw_level(canvas: Canvas, window: Window, plate: Plate, occupied: Sequence[Box]) -> Box | None:
+    """Two hairlines at one sigma above and below level, as far apart as the calibration leaves
+    open at each azimuth; gives back where its word stands."""
     if not window.bottom_deg < 0.0 < window.top_deg:
         return None
     left, top, right, _ = window.box
-    high, low = float(window.y(sigma_deg)), float(window.y(-sigma_deg))
-    corners = [(left, high), (right, high), (right, low), (left, low)]
+    ends = np.array([plate.left_deg, plate.right_deg])
+    band = plate.level_band_deg
+    if band is None or len(band) < 2:
+        band = np.stack([ends, np.full(2, plate.elevation_sigma_deg)], axis=1)
+    across, upper, lower = window.x(band[:, 0]), window.y(band[:, 1]), window.y(-band[:, 1])
+    edges = [np.stack([across, edge], axis=1) for edge in (upper, lower)]
+    corners = np.concatenate([edges[0], edges[1][::-1]])
     canvas.shape(corners, fill=ink.PAPER, alpha=0.42, clip=window.box, z=3.0)
-    for place in (high, low):
-        canvas.line((left, right), (place, place), ink.HAIRLINE, alpha=0.85, clip=window.box, z=3.2)
+    for line in (upper, lower):
+        canvas.line(across, line, ink.HAIRLINE, alpha=0.85, clip=window.box, z=3.2)
+    shown = (across >= left) & (across <= right)
+    high = float(np.min(upper[shown], initial=float(window.y(0.0))))
     style, text = canvas.style(ink.CHANNEL), words.sentence("level")
     wide, pad = width_px(text, style), 10 * canvas.scale
     baseline = high - 6 * canvas.scale

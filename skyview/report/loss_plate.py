@@ -114,7 +114,7 @@ def _draw_window(
     taken = [pin.box for pin in pins] + ([pennant] if pennant else [])
     frame.draw_north(canvas, window)
     taken += draw_layer(canvas, window, layer, loss_db, taken)
-    level = frame.draw_level(canvas, window, plate.elevation_sigma_deg, taken)
+    level = frame.draw_level(canvas, window, plate, taken)
     taken += [level] if level else []
     for pin in pins:
         draw_mark(canvas, pin.x, pin.y, pin.row.path, beyond=pin.row.beyond_horizon)

@@ -248,7 +248,7 @@ def _draw_window(
     pennant = frame.pennant_box(canvas, window)
     zone = silhouettes.draw_zone(canvas, window, plate.fresnel) if plate.fresnel else None
     taken += [box for box in (pennant, zone) if box]
-    level = frame.draw_level(canvas, window, plate.elevation_sigma_deg, taken)
+    level = frame.draw_level(canvas, window, plate, taken)
     taken += [level] if level else []
     taken += names.draw_names(canvas, window, plate, taken, plan.poles())
     frame.draw_crosses(canvas, window, taken)

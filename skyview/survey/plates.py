@@ -97,6 +97,7 @@ def plate_of(
         silhouettes=silhouettes,
         selected=station,
         fresnel=_fresnel_mark(selected, found, antenna_m) if selected else None,
+        level_band_deg=_level_band_deg(camera, extent),
     )
 
 
@@ -221,6 +222,15 @@ def _typical_sigma_deg(camera: ViewCamera, extent: _Extent) -> tuple[float, floa
     rays = unit_from_azimuth_elevation(np.radians(azimuth), np.radians(elevation))
     sigma = camera.picture.direction_sigma(*camera.picture.camera.pixels(rays))
     return float(np.degrees(np.nanmedian(sigma[0]))), float(np.degrees(np.nanmedian(sigma[1])))
+
+
+def _level_band_deg(camera: ViewCamera, extent: _Extent) -> Array:
+    """Azimuths across the plate and the elevation's sigma at level there (K, 2). [deg]"""
+    azimuth = np.linspace(extent.left, extent.right, 181)
+    rays = unit_from_azimuth_elevation(np.radians(azimuth), np.zeros(azimuth.shape))
+    _, sigma = camera.picture.direction_sigma(*camera.picture.camera.pixels(rays))
+    band = np.stack([azimuth, np.degrees(sigma)], axis=1)
+    return band[np.isfinite(band[:, 1])]
 
 
 def _fresnel_mark(row: PathRow, found: Assessment, antenna_m: Array) -> FresnelMark | None:

@@ -150,3 +150,6 @@ class Plate:
     """Id of the chosen station."""
     fresnel: FresnelMark | None
     """First Fresnel zone of the chosen station, where an outline stands near its path."""
+    level_band_deg: Array | None = None
+    """Azimuths of the plate from left to right and one sigma of elevation at level there (K, 2)
+    [deg]; None where it is everywhere ``elevation_sigma_deg``."""

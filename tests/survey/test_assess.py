@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -13,9 +14,12 @@ from skyview.constants import wavelength_m
 from skyview.errors import InputError
 from skyview.survey.assess import assess
 from skyview.survey.models import validate
+from skyview.survey.plates import plate_of
 from skyview.survey.results import PathRow
 from skyview.wave.aperture import loss_db
 from skyview.wave.screens import Screen, field
+
+SAMPLES = Path(__file__).parents[2] / "sample_images"
 
 
 def only(found) -> PathRow:
@@ -374,6 +378,23 @@ def test_the_distance_may_count_from_another_view(scene):
     found = assess(validate(data))
     front = next(s for s in found.screens["wall"] if s.view == "round")
     assert front.screen.foot_m == pytest.approx([0.0, 20.0], abs=1e-6)
+
+
+def test_the_plate_s_level_band_is_as_wide_as_the_calibration_leaves_open(demo_data, tmp_path):
+    """The sigma of elevation at level on the plate against that of the camera itself."""
+    survey = validate(copy.deepcopy(demo_data))
+    (tmp_path / "photos").mkdir()
+    for view in survey.views:
+        name = view.photo.removeprefix("photos/")
+        (tmp_path / "photos" / name).write_bytes((SAMPLES / name).read_bytes())
+    found = assess(survey, spots=["ridge"], heights_m=[3.0])
+    band = plate_of(survey, tmp_path, found, view="sweep").level_band_deg
+    posed = found.cameras["sweep"].picture
+    azimuth = np.radians(band[::30, 0])
+    rays = np.stack([np.sin(azimuth), np.cos(azimuth), np.zeros(azimuth.size)], axis=1)
+    sigma = posed.direction_sigma(*posed.camera.pixels(rays))[1]
+    np.testing.assert_allclose(band[::30, 1], np.degrees(sigma), rtol=1e-9)
+    assert band[:, 1].max() > 1.1 * band[:, 1].min()
 
 
 def test_every_word_and_the_horizon_appear_in_the_sample(demo_data):
