@@ -10,11 +10,10 @@ import click
 
 from skyview.cli.output import NUMBER, about, updated, warn
 from skyview.errors import InputError
+from skyview.survey.kinds import TREES, WIRES
 
-GROUNDED = ("conifer", "broadleaf", "dead_tree", "tree", "building", "mast", "hill", "own_roof")
+GROUNDED = (*TREES, "building", "mast", "hill", "own_roof")
 """Kinds that stand on the ground, so that their outlines go on down to it."""
-
-WIRES = ("wire", "power_line")
 
 KINDS = [*GROUNDED, *WIRES]
 

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from typing import get_args
 
 from skyview.report.figures import bearing, day, elevation, metres, number, spread
+from skyview.survey.kinds import TREES, WIRES
 from skyview.survey.results import PathRow, PathWord, Plate
 
 PATH_WORDS: tuple[PathWord, ...] = get_args(PathWord)
@@ -38,8 +39,8 @@ _KIND = {
 DEEPEST_SURE_DB = 28.0
 """Joint losses beyond this are only said to be at least this."""
 
-TREE_KINDS = frozenset({"conifer", "broadleaf", "dead_tree", "tree"})
-LINE_KINDS = frozenset({"power_line", "wire"})
+TREE_KINDS = frozenset(TREES)
+LINE_KINDS = frozenset(WIRES)
 
 _SENTENCES = {
     "beyond_horizon": "beyond the horizon",

@@ -27,7 +27,7 @@ from skyview.survey.screens import ViewScreen, screens_of
 
 Leaf = Literal["in", "out"]
 
-ROUGH_DEG = 3.0
+ROUGH = np.radians(3.0)
 """A view whose azimuth is no better than this is said to be rough: our own choice."""
 
 LOST = np.radians(45.0)
@@ -144,11 +144,11 @@ def _seen(cameras: dict[str, ViewCamera], arrivals: Arrivals) -> dict[str, Array
     """Whether each view covers each arrival, (A, S) by view: a view that does not know where it
     looks shows nothing."""
     rays = unit_from_azimuth_elevation(arrivals.azimuth, arrivals.arrival)
-    found = {}
-    for name, camera in cameras.items():
-        sigma, _ = camera.picture.direction_sigma(*np.array(camera.view.size_px) / 2.0)
-        found[name] = camera.covers(rays) if sigma < LOST else np.zeros(rays.shape[:-1], bool)
-    return found
+    nothing = np.zeros(rays.shape[:-1], bool)
+    return {
+        name: camera.covers(rays) if camera.azimuth_sigma < LOST else nothing
+        for name, camera in cameras.items()
+    }
 
 
 def _sigmas(
@@ -226,15 +226,6 @@ def _known(value: float) -> float | None:
     return None if np.isnan(value) else float(value)
 
 
-def _rough_views(cameras: dict[str, ViewCamera]) -> list[tuple[str, float]]:
-    """Views whose azimuth at the middle has a sigma above ``ROUGH_DEG``, with that sigma. [deg]"""
-    sigmas = {
-        name: np.degrees(camera.picture.direction_sigma(*np.array(camera.view.size_px) / 2.0)[0])
-        for name, camera in cameras.items()
-    }
-    return [(name, float(sigma)) for name, sigma in sigmas.items() if sigma > ROUGH_DEG]
-
-
 def _general_notes(
     survey: Survey, magnetic: Declination, cameras: dict[str, ViewCamera]
 ) -> list[str]:
@@ -261,9 +252,10 @@ def _general_notes(
     if not magnetic.in_span:
         notes.append("the date lies outside the magnetic models: the nearest year was used")
     notes += [
-        f"view {name} is only good to ±{spread:.0f} degrees of azimuth: mark two things whose "
-        "place is known before you trust a word"
-        for name, spread in _rough_views(cameras)
+        f"view {name} is only good to ±{np.degrees(camera.azimuth_sigma):.0f} degrees of azimuth: "
+        "mark two things whose place is known before you trust a word"
+        for name, camera in cameras.items()
+        if camera.azimuth_sigma > ROUGH
     ]
     if not survey.views:
         notes.append("the survey has no view: every direction is not seen")

@@ -30,6 +30,11 @@ class ViewCamera:
     full_circle: bool
     warnings: tuple[str, ...]
 
+    @property
+    def azimuth_sigma(self) -> float:
+        """One sigma of azimuth at the picture's middle. [rad]"""
+        return float(self.picture.direction_sigma(*np.array(self.view.size_px) / 2.0)[0])
+
     def covers(self, rays: Array) -> Array:
         """Whether rays (..., 3), east north up, fall inside the picture. (bool)"""
         x, y = self.picture.camera.pixels(rays)

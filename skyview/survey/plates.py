@@ -12,9 +12,10 @@ from skyview.errors import InputError
 from skyview.photo.pixels import read_pixels
 from skyview.survey.assess import Assessment, Leaf
 from skyview.survey.cameras import ViewCamera
+from skyview.survey.kinds import WIRES
 from skyview.survey.models import Obstruction, Survey, View
 from skyview.survey.results import FresnelMark, PathRow, Plate, Silhouette
-from skyview.survey.screens import WIRES, ViewScreen
+from skyview.survey.screens import ViewScreen, nearest_view
 from skyview.survey.storage import photo_path
 from skyview.wave.fresnel import first_zone_radius_m
 
@@ -162,7 +163,7 @@ def _view(
 
 
 def _nearest(screens: list[ViewScreen], antenna_m: Array) -> ViewScreen:
-    return min(screens, key=lambda s: float(np.linalg.norm(antenna_m - s.camera_m)))
+    return screens[int(nearest_view(screens, antenna_m[None])[0])]
 
 
 def _silhouette(seen: ViewScreen, antenna_m: Array) -> Silhouette:

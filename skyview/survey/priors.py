@@ -12,6 +12,7 @@ from skyview.calibrate.marks import PosePrior
 from skyview.camera import projections
 from skyview.camera.sweep import FIRST_ORDER, Swept
 from skyview.errors import InputError
+from skyview.photo.lens import FULL_FRAME_DIAGONAL_MM
 from skyview.survey.models import Survey, View
 
 GUESSED_SCALE_SIGMA = 0.3
@@ -25,9 +26,6 @@ LEVEL_ROW_SIGMA = np.radians(10.0)
 
 PHONE_FOCAL_35MM = 26.0
 """Main camera of most phones, as a 35 mm equivalent: common practice, no source."""
-
-FRAME_DIAGONAL_35MM = 43.267
-"""Diagonal of 36 x 24 mm; the equivalent is by equal diagonal angle (CIPA DCG-001)."""
 
 METAL_YAW_SIGMA_DEG = 15.0
 """One sigma of a compass beside metal: common practice, no source."""
@@ -60,7 +58,7 @@ def projection_of(view: View) -> tuple[projections.Projection, float, list[str]]
     if given is None or given.kind == "rectilinear":
         focal = given.focal_px if given else None
         if focal is None:
-            focal = PHONE_FOCAL_35MM / FRAME_DIAGONAL_35MM * diagonal
+            focal = PHONE_FOCAL_35MM / FULL_FRAME_DIAGONAL_MM * diagonal
             sigma = max(sigma, GUESSED_SCALE_SIGMA)
             notes.append(f"view {view.id}: no focal length, a 26 mm equivalent is taken")
         centre = given.centre_px if given and given.centre_px else (width / 2, height / 2)
@@ -91,7 +89,7 @@ def projection_of(view: View) -> tuple[projections.Projection, float, list[str]]
         return projections.Fisheye(per_rad, centre), sigma, notes
     if per_rad is None:
         # A phone held upright: its long side, of a 26 mm equivalent, becomes the height.
-        per_rad = PHONE_FOCAL_35MM / FRAME_DIAGONAL_35MM * height * 1.25
+        per_rad = PHONE_FOCAL_35MM / FULL_FRAME_DIAGONAL_MM * height * 1.25
         sigma = max(sigma, GUESSED_SCALE_SIGMA)
         notes.append(f"view {view.id}: no scale, an upright phone of 26 mm equivalent is taken")
     # Frames that were joined lie evenly; a sweep laid down by the telephone does not.

@@ -81,8 +81,9 @@ class Silhouette:
     distance_m: float | None
     """Horizontal distance from the antenna to the upright screen; None where unknown. [m]"""
     rings_deg: tuple[Array, ...]
-    """Each ring (N, 2) of azimuth and elevation [deg], not closed; the first is the edge,
-    further ones are holes. Azimuth is continuous and may leave 0..360."""
+    """Each ring (N, 2) of azimuth and elevation [deg], not closed: the edge of each
+    part, then its holes; the first is the edge of the first part. Azimuth is continuous and may
+    leave 0..360."""
 
 
 @dataclass(frozen=True)

@@ -15,10 +15,9 @@ from skyview.angles import Array
 from skyview.errors import InputError
 from skyview.outline.upright import Upright, middle_azimuth, upright_screen
 from skyview.survey.cameras import ViewCamera
+from skyview.survey.kinds import TREES, WIRES
 from skyview.survey.models import Obstruction, Outline, Survey
 
-TREES = ("conifer", "broadleaf", "dead_tree", "tree")
-WIRES = ("wire", "power_line")
 ASSUMED_DISTANCE_M = 30.0
 """Where a thing of unknown distance is put: our own choice, always said."""
 
