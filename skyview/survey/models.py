@@ -46,6 +46,7 @@ from skyview.survey.poses import Calibration, PoseFinding, Residual
 from skyview.survey.problems import input_error
 from skyview.survey.radio import (
     Antenna,
+    Attenuator,
     Coax,
     DownleadPart,
     Filter,
@@ -54,12 +55,15 @@ from skyview.survey.radio import (
     Receiver,
     Scan,
     ScanRow,
+    Splitter,
     Station,
+    Transformer,
 )
 from skyview.survey.rules import problems_of
 
 __all__ = [
     "Antenna",
+    "Attenuator",
     "Calibration",
     "Coax",
     "Cylindrical",
@@ -84,9 +88,11 @@ __all__ = [
     "Scan",
     "ScanRow",
     "Site",
+    "Splitter",
     "Spot",
     "Station",
     "Survey",
+    "Transformer",
     "View",
     "new_survey",
     "schema",
