@@ -97,10 +97,12 @@ class Hindrance:
             clearance_radii=float(self.clearance_radii[worst, a, s]),
         )
 
-    def unseen_behind(self, a: int, s: int, seen: dict[str, Array]) -> bool:
-        """Whether every view that covers this direction had it hidden by what is now cleared."""
-        covering = [name for name, covers in seen.items() if covers[a, s]]
-        return bool(covering) and all(self.hidden_free[name][a, s] for name in covering)
+    def unseen_behind(self, seen: dict[str, NDArray[np.bool_]]) -> NDArray[np.bool_]:
+        """Where every view that covers a direction had it hidden by what is now cleared. (A, S)"""
+        if not seen:
+            return np.zeros(self.loss_db.shape[1:], bool)
+        free = [self.hidden_free[name] | ~covers for name, covers in seen.items()]
+        return np.all(free, axis=0) & np.any(list(seen.values()), axis=0)
 
 
 def path_word(answer: Answer, seen: bool) -> PathWord:

@@ -6,7 +6,7 @@ Angles in degrees at this edge. ``None`` means unknown.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
@@ -14,6 +14,45 @@ import numpy as np
 from skyview.angles import Array
 
 PathWord = Literal["clear", "grazing", "through_trees", "blocked", "not_seen"]
+ReceptionWord = Literal["sure", "likely", "doubtful", "no", "unknown"]
+
+
+@dataclass(frozen=True)
+class Margin:
+    """By how much carrier to noise exceeds what the station needs, within its spread."""
+
+    p10: float
+    """One draw in ten falls below this. [dB]"""
+    p50: float
+    """The middle of the draws. [dB]"""
+    p90: float
+    """Nine draws in ten fall below this. [dB]"""
+
+
+@dataclass(frozen=True)
+class Cost:
+    """What a cure takes from another station."""
+
+    station: str
+    """Id of the station."""
+    db: float
+    """Decibels of its margin lost. [dB]"""
+
+
+@dataclass(frozen=True)
+class Cure:
+    """Something that would help, worked out again from the start."""
+
+    code: str
+    """What it is, as in ``raise``."""
+    text: str
+    """The same in a sentence."""
+    gain_db: float
+    """What the middle of the margin gains. [dB]"""
+    probability: float
+    """Probability of reception with it."""
+    costs: tuple[Cost, ...] = ()
+    """What other wanted stations lose by it."""
 
 
 @dataclass(frozen=True)
@@ -68,6 +107,19 @@ class PathRow:
     """Estimated error of that figure for the shapes given. [dB]"""
     loss_at_least: bool = False
     """The loss is so deep that only 'at least 28 dB' is sure."""
+    field_dbuv_m: float | None = None
+    """Field exceeded nine tenths of the time at half of such places, F(50,90), before anything
+    outlined stands in its way; None where the power is not known. [dB(uV/m)]"""
+    margin_db: Margin | None = None
+    """None where power or threshold is not known, and for interferers."""
+    reception: ReceptionWord = "unknown"
+    """Whether the station comes in, as a word."""
+    reception_probability: float | None = None
+    """Share of the draws in which it does."""
+    losses_db: dict[str, float] = field(default_factory=dict)
+    """What each cause costs the margin. [dB]"""
+    cures: tuple[Cure, ...] = ()
+    """What would help, best for its effort first."""
 
 
 @dataclass(frozen=True)
