@@ -140,9 +140,7 @@ class Facts:
     facts: tuple[tuple[str, str], ...]
 
 
-Block = (
-    Heading | Paragraph | Caution | Items | Columns | Picture | Bars | Table | Steps | Facts
-)
+Block = Heading | Paragraph | Caution | Items | Columns | Picture | Bars | Table | Steps | Facts
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ import tempfile
 from collections.abc import Sequence
 from importlib.resources import files
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Final, Literal
 
 import typst
 
@@ -16,7 +16,7 @@ from skyview.report.papers.blocks import Block, Columns, Paper, Picture
 Sheet = Literal["a4", "us-letter"]
 """The paper's size: ISO 216 A4, or ANSI A."""
 
-STANDARD = "ua-1"
+STANDARD: Final = "ua-1"
 """ISO 14289-1: tagged, titled, with text alternatives."""
 
 
