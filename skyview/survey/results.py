@@ -37,22 +37,31 @@ class Cost:
     """Id of the station."""
     db: float
     """Decibels of its margin lost. [dB]"""
+    reception: ReceptionWord = "unknown"
+    """Whether it then still comes in."""
 
 
 @dataclass(frozen=True)
 class Cure:
-    """Something that would help, worked out again from the start."""
+    """Something that would help, worked out again with it done. Its sentence is made elsewhere."""
 
     code: str
     """What it is, as in ``raise``."""
-    text: str
-    """The same in a sentence."""
     gain_db: float
     """What the middle of the margin gains. [dB]"""
     probability: float
     """Probability of reception with it."""
     costs: tuple[Cost, ...] = ()
-    """What other wanted stations lose by it."""
+    """What other wanted stations that come in lose by it, where it is 1 dB or more."""
+    amount: float | None = None
+    """Metres of mast more, or metres off a crown [m]; the new aim from true north [deg]; height
+    above the other spot [m]."""
+    thing: str | None = None
+    """Id of the obstruction or of the other spot; how two antennas are joined."""
+    parts: tuple[str, ...] = ()
+    """Codes of what is done together."""
+    cautions: tuple[str, ...] = ()
+    """Codes of what to mind."""
 
 
 @dataclass(frozen=True)

@@ -80,13 +80,15 @@ def scene_of(
     heights_m: Sequence[float] | None = None,
     leaf: Leaf = "in",
     draws: int = DRAWS,
+    shares: bool = False,
 ) -> Scene:
     """A survey's scene at some of its spots and heights, all of them if not told.
 
+    ``shares``: what each obstruction alone would give back is drawn too.
     Raises InputError where nothing can be said: no spot, no station, an unknown id.
     """
     places, antenna_m = places_of(survey, spots, heights_m)
-    return scene_at(survey, places, antenna_m, leaf=leaf, draws=draws)
+    return scene_at(survey, places, antenna_m, leaf=leaf, draws=draws, shares=shares)
 
 
 def scene_at(
@@ -96,6 +98,7 @@ def scene_at(
     *,
     leaf: Leaf = "in",
     draws: int = DRAWS,
+    shares: bool = False,
 ) -> Scene:
     """The scene at positions (A, 3) east, north, up; ``places`` names their spots and heights."""
     cameras = {view.id: camera_of(survey, view) for view in survey.views}
@@ -139,6 +142,7 @@ def scene_at(
             np.array([[answer.loss_db for answer in row] for row in answers]),
             count=draws,
             seed=SEED,
+            shares=shares,
         ),
         warnings=tuple(dict.fromkeys([*notes, *more, *field.warnings])),
     )

@@ -136,6 +136,18 @@ def best_of(heard: Sequence[Heard]) -> tuple[Heard, NDArray[np.intp]]:
     return (heard[0] if len(heard) == 1 else Heard(*map(pick, names))), which
 
 
+def strongest_disturber(air: Air, row: Row) -> NDArray[np.intp]:
+    """Which station disturbs each one most, in the middle of the draws. (A, S)
+
+    Of a hybrid the first antenna is asked. Where nothing disturbs the answer means nothing.
+    """
+    toward = _unwanted_gain_dbd(air, row, row.at, None)
+    with np.errstate(divide="ignore"):
+        weight = 10.0 * np.log10(air.signals.disturbance)
+    power = np.median(air.unwanted_dbm, axis=0)[:, :, None]
+    return np.asarray(np.argmax(power + toward + weight, axis=1))
+
+
 def wanted_gain_dbd(air: Air, row: Row, which: NDArray[np.intp], aim: Array | None = None) -> Array:
     """Gain towards each wanted station of the antennas ``which`` (A,), their pattern and
     polarization included. (A, S) [dBd]"""

@@ -1,0 +1,222 @@
+"""What would help: changes worked out again with the same draws, the best for its effort first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from skyview.angles import Array
+from skyview.survey.budget import options, places, together
+from skyview.survey.budget.judged import Judged
+from skyview.survey.budget.options import Trial
+from skyview.survey.budget.places import Moves
+from skyview.survey.budget.together import Plan
+from skyview.survey.budget.trials import Outcome, Pairs, is_single
+from skyview.survey.budget.words import DOUBTFUL, LIKELY, SURE, reception_word
+from skyview.survey.results import Cost, Cure
+
+LEAST_DB = 1.0
+"""A change that gains less is no cure; one that costs another station less is no cost."""
+
+NONE = "none_on_this_roof"
+"""Code of a sentence and not of a change: nothing on this roof brings the station to likely. Its
+gain and probability are those of the best that there is."""
+
+OFF_THE_ROOF = ("trim", "fell")
+
+
+def cures_of(
+    told: Judged, line_db: Array, asked: Pairs | None = None
+) -> dict[tuple[int, int], tuple[Cure, ...]]:
+    """Cures by position and station, for those of the paths ``asked`` (all if None) whose station
+    is wanted and neither sure nor unknown. ``line_db`` (A, S) is what the line costs each path.
+
+    Of each kind of change the one is kept that reaches the better word, of equal ones that with
+    the most decibels for its effort; in this order they stand. Where no change on the roof
+    reaches likely, all of them together are tried and put last, or else `NONE`.
+    """
+    open_paths = told.told & (np.nan_to_num(told.probability) < SURE)
+    if asked is not None:
+        wished = np.zeros(open_paths.shape, bool)
+        wished[asked[:, 0], asked[:, 1]] = True
+        open_paths &= wished
+    pairs = np.argwhere(open_paths)
+    if len(pairs) == 0:
+        return {}
+    moves = places.moves_of(told, np.unique(pairs[:, 0]))
+    found: dict[tuple[int, int], list[_Change]] = {(int(a), int(s)): [] for a, s in pairs}
+    for trial in _trials(told, pairs, line_db, moves):
+        for number, (a, s) in enumerate(trial.pairs):
+            found[int(a), int(s)].append(_Change(trial, number))
+    kept = {pair: _kept(told, pair, changes) for pair, changes in found.items()}
+    last = _last_resorts(told, kept, moves)
+    return {
+        pair: tuple(_cure(told, pair, change) for change in changes) + last.get(pair, ())
+        for pair, changes in kept.items()
+    }
+
+
+def _trials(told: Judged, pairs: Pairs, line_db: Array, moves: Moves) -> Iterator[Trial]:
+    yield from options.by_gain(told, pairs)
+    yield from options.by_line(told, pairs, line_db)
+    yield from options.by_aim(told, pairs)
+    yield from options.by_second_antenna(told, pairs)
+    yield from places.by_place(told, pairs, moves)
+    yield from places.by_tree(told, pairs)
+
+
+@dataclass(frozen=True)
+class _Change:
+    """One path's share of a trial."""
+
+    trial: Trial
+    number: int
+
+    @property
+    def code(self) -> str:
+        return self.trial.code
+
+    @property
+    def gain_db(self) -> float:
+        return float(self.trial.outcome.gain_db[self.number])
+
+    @property
+    def probability(self) -> float:
+        return float(self.trial.outcome.probability[self.number])
+
+    @property
+    def worth(self) -> float:
+        """Decibels for the effort."""
+        return self.gain_db / float(self.trial.effort[self.number])
+
+    @property
+    def rank(self) -> tuple[int, float]:
+        return word_rank(self.probability), self.worth
+
+
+def word_rank(probability: float) -> int:
+    """How good the word of a probability is: 3 sure, 2 likely, 1 doubtful, 0 no.
+
+    >>> [word_rank(p) for p in (0.95, 0.7, 0.3, 0.1)]
+    [3, 2, 1, 0]
+    """
+    return sum(probability >= least for least in (SURE, LIKELY, DOUBTFUL))
+
+
+def _kept(told: Judged, pair: tuple[int, int], changes: Sequence[_Change]) -> list[_Change]:
+    """The best change of each kind that gains anything, the most for its effort first."""
+    now = float(told.probability[pair])
+    best: dict[str, _Change] = {}
+    for change in changes:
+        if change.gain_db >= LEAST_DB and change.probability >= now:
+            old = best.get(change.code)
+            if old is None or change.rank > old.rank:
+                best[change.code] = change
+    return sorted(best.values(), key=lambda change: -change.worth)
+
+
+def _last_resorts(
+    told: Judged, kept: dict[tuple[int, int], list[_Change]], moves: Moves
+) -> dict[tuple[int, int], tuple[Cure, ...]]:
+    """For paths that no single change on the roof makes likely: all together, or none at all."""
+    on_roof = {
+        pair: [change for change in changes if change.code not in OFF_THE_ROOF]
+        for pair, changes in kept.items()
+    }
+    hopeless = [
+        pair
+        for pair, changes in on_roof.items()
+        if max([float(told.probability[pair]), *(c.probability for c in changes)]) < LIKELY
+    ]
+    found = {pair: _none(told, pair, on_roof[pair]) for pair in hopeless}
+    plans = {pair: _plan(on_roof[pair]) for pair in hopeless}
+    several = [pair for pair in hopeless if len(plans[pair].parts) > 1]
+    several = [p for p, one in zip(several, is_single(told, _array(several)), strict=True) if one]
+    if several:
+        chosen = [plans[pair] for pair in several]
+        outcome = together.all_at_once(told, _array(several), chosen, moves)
+        for number, (pair, plan) in enumerate(zip(several, chosen, strict=True)):
+            gain, chance = outcome.gain_db[number], outcome.probability[number]
+            (none,) = found[pair]
+            if gain >= none.gain_db + LEAST_DB and chance >= none.probability:
+                both = _together(told, pair, plan, outcome, number, moves)
+                rest = replace(none, gain_db=both.gain_db, probability=both.probability)
+                found[pair] = (both,) if chance >= LIKELY else (both, rest)
+    return found
+
+
+def _array(pairs: Sequence[tuple[int, int]]) -> Pairs:
+    return np.array(pairs, np.intp).reshape(-1, 2)
+
+
+def _none(told: Judged, pair: tuple[int, int], changes: Sequence[_Change]) -> tuple[Cure, ...]:
+    best = max(changes, key=lambda change: change.probability, default=None)
+    if best is None:
+        return (Cure(NONE, 0.0, float(told.probability[pair])),)
+    return (Cure(NONE, best.gain_db, best.probability),)
+
+
+def _plan(changes: Sequence[_Change]) -> Plan:
+    """All that helps alone, of the ways to move the best one."""
+    moving = [change for change in changes if change.trial.move]
+    best = max(moving, key=lambda change: change.rank, default=None)
+    taken = {change.code for change in changes if change is best or change not in moving}
+    parts = tuple(code for code in together.PARTS if code in taken)
+    return Plan(parts, best.trial.move[best.number] if best else None)
+
+
+def _together(
+    told: Judged,
+    pair: tuple[int, int],
+    plan: Plan,
+    outcome: Outcome,
+    number: int,
+    moves: Moves,
+) -> Cure:
+    move = None if plan.move is None else moves.moves[plan.move]
+    limit = told.scene.survey.limits.unguyed_mast_m
+    guyed = move is not None and move.height_m > limit
+    return Cure(
+        code="together",
+        gain_db=float(outcome.gain_db[number]),
+        probability=float(outcome.probability[number]),
+        costs=_costs(told, pair, outcome, number),
+        amount=None if move is None else (move.raised_m or move.height_m),
+        thing=None if move is None else move.spot,
+        parts=plan.parts,
+        cautions=("roof", "guys") if guyed else ("roof",),
+    )
+
+
+def _cure(told: Judged, pair: tuple[int, int], change: _Change) -> Cure:
+    trial, number = change.trial, change.number
+    amount = float(trial.amount[number])
+    return Cure(
+        code=change.code,
+        gain_db=change.gain_db,
+        probability=change.probability,
+        costs=_costs(told, pair, trial.outcome, number),
+        amount=None if np.isnan(amount) else amount,
+        thing=trial.thing[number],
+        cautions=trial.cautions[number],
+    )
+
+
+def _costs(told: Judged, pair: tuple[int, int], outcome: Outcome, number: int) -> tuple[Cost, ...]:
+    """What other stations that come in lose, the greatest loss first."""
+    a, s = pair
+    lost = told.median_db[a] - outcome.median_db[number]
+    comes_in = told.told[a] & (np.nan_to_num(told.probability[a]) >= DOUBTFUL)
+    costly = comes_in & (np.nan_to_num(lost) >= LEAST_DB)
+    costly[s] = False
+    order = sorted(np.flatnonzero(costly), key=lambda other: -lost[other])
+    return tuple(
+        Cost(
+            told.scene.stations[other].id,
+            float(lost[other]),
+            reception_word(float(outcome.chance[number, other]), True),
+        )
+        for other in order
+    )
