@@ -40,6 +40,8 @@ class Assessment:
     """One row for each spot, height and station, in that order."""
     scene: Scene
     """All that the answer was worked out from."""
+    causes: Causes
+    """What each cause costs every position and station of the scene."""
     declination: Declination
     """Declination at the site."""
     cameras: dict[str, ViewCamera]
@@ -77,7 +79,7 @@ def assess(
     notes = [*scene.warnings, *told.kit.warnings, *_general_notes(scene, magnetic)]
     rows = _rows(told, shown, causes, found, magnetic)
     return Assessment(
-        rows, scene, magnetic, scene.cameras, scene.screens, tuple(dict.fromkeys(notes))
+        rows, scene, causes, magnetic, scene.cameras, scene.screens, tuple(dict.fromkeys(notes))
     )
 
 

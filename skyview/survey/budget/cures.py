@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from skyview.angles import Array
 from skyview.survey.budget import options, places, together
@@ -24,6 +25,13 @@ NONE = "none_on_this_roof"
 """Code of a sentence and not of a change: nothing on this roof brings the station to likely. Its
 gain and probability are those of the best that there is."""
 
+HARM = 3.0
+"""Effort that each other station counts whose word gets worse: our own choice, three times that of
+turning an antenna."""
+
+NEAR_DEG = 10.0
+"""Two aims as near as this are one cure."""
+
 OFF_THE_ROOF = ("trim", "fell")
 
 
@@ -34,7 +42,8 @@ def cures_of(
     is wanted and neither sure nor unknown. ``line_db`` (A, S) is what the line costs each path.
 
     Of each kind of change the one is kept that reaches the better word, of equal ones that with
-    the most decibels for its effort; in this order they stand. Where no change on the roof
+    the most decibels for its effort; a change that worsens other stations counts `HARM` more for
+    each. The cures stand in the order of decibels for the effort. Where no change on the roof
     reaches likely, all of them together are tried and put last, or else `NONE`.
     """
     open_paths = told.told & (np.nan_to_num(told.probability) < SURE)
@@ -48,8 +57,10 @@ def cures_of(
     moves = places.moves_of(told, np.unique(pairs[:, 0]))
     found: dict[tuple[int, int], list[_Change]] = {(int(a), int(s)): [] for a, s in pairs}
     for trial in _trials(told, pairs, line_db, moves):
+        lost = _stations_lost(told, trial.pairs, trial.outcome)
         for number, (a, s) in enumerate(trial.pairs):
-            found[int(a), int(s)].append(_Change(trial, number))
+            worth = trial.outcome.gain_db[number] / (trial.effort[number] + HARM * lost[number])
+            found[int(a), int(s)].append(_Change(trial, number, float(worth)))
     kept = {pair: _kept(told, pair, changes) for pair, changes in found.items()}
     last = _last_resorts(told, kept, moves)
     return {
@@ -73,6 +84,8 @@ class _Change:
 
     trial: Trial
     number: int
+    worth: float
+    """Decibels for the effort."""
 
     @property
     def code(self) -> str:
@@ -87,22 +100,30 @@ class _Change:
         return float(self.trial.outcome.probability[self.number])
 
     @property
-    def worth(self) -> float:
-        """Decibels for the effort."""
-        return self.gain_db / float(self.trial.effort[self.number])
+    def amount(self) -> float:
+        return float(self.trial.amount[self.number])
 
     @property
     def rank(self) -> tuple[int, float]:
-        return word_rank(self.probability), self.worth
+        return int(_ranks(np.array(self.probability))), self.worth
 
 
-def word_rank(probability: float) -> int:
-    """How good the word of a probability is: 3 sure, 2 likely, 1 doubtful, 0 no.
+def _stations_lost(told: Judged, pairs: Pairs, outcome: Outcome) -> Array:
+    """How many other stations get a worse word by each change. (F,)"""
+    a, s = pairs.T
+    before = np.where(told.told[a], np.nan_to_num(told.probability[a]), 0.0)
+    fallen = _ranks(np.nan_to_num(outcome.chance)) < _ranks(before)
+    fallen[np.arange(len(s)), s] = False
+    return np.sum(fallen, axis=1).astype(float)
 
-    >>> [word_rank(p) for p in (0.95, 0.7, 0.3, 0.1)]
+
+def _ranks(probability: Array) -> NDArray[np.int_]:
+    """How good the words of probabilities are: 3 sure, 2 likely, 1 doubtful, 0 no.
+
+    >>> _ranks(np.array([0.95, 0.7, 0.3, 0.1])).tolist()
     [3, 2, 1, 0]
     """
-    return sum(probability >= least for least in (SURE, LIKELY, DOUBTFUL))
+    return np.sum(probability[..., None] >= np.array([SURE, LIKELY, DOUBTFUL]), axis=-1)
 
 
 def _kept(told: Judged, pair: tuple[int, int], changes: Sequence[_Change]) -> list[_Change]:
@@ -114,6 +135,9 @@ def _kept(told: Judged, pair: tuple[int, int], changes: Sequence[_Change]) -> li
             old = best.get(change.code)
             if old is None or change.rank > old.rank:
                 best[change.code] = change
+    one, all_ = best.get("reaim"), best.get("best_aim")
+    if one and all_ and abs((one.amount - all_.amount + 180.0) % 360.0 - 180.0) < NEAR_DEG:
+        del best["best_aim"]
     return sorted(best.values(), key=lambda change: -change.worth)
 
 
@@ -163,8 +187,18 @@ def _plan(changes: Sequence[_Change]) -> Plan:
     moving = [change for change in changes if change.trial.move]
     best = max(moving, key=lambda change: change.rank, default=None)
     taken = {change.code for change in changes if change is best or change not in moving}
+    taken -= (
+        {"reaim"} if {"reaim", "two_antennas"} <= taken and _harms(changes) else {"two_antennas"}
+    )
     parts = tuple(code for code in together.PARTS if code in taken)
     return Plan(parts, best.trial.move[best.number] if best else None)
+
+
+def _harms(changes: Sequence[_Change]) -> bool:
+    """Whether turning the antenna takes other stations away."""
+    turned = next(change for change in changes if change.code == "reaim")
+    effort = float(turned.trial.effort[turned.number])
+    return turned.worth < turned.gain_db / effort
 
 
 def _together(

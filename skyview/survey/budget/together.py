@@ -14,7 +14,7 @@ from skyview.survey.budget import edits, trials
 from skyview.survey.budget.gear import WITHOUT_ELEMENTS_DBD, Gear
 from skyview.survey.budget.judged import Judged
 from skyview.survey.budget.kit import Kit, kit_of
-from skyview.survey.budget.listen import Heard, listen
+from skyview.survey.budget.listen import Heard, best_of, listen
 from skyview.survey.budget.options import LARGER_DBD, edited, raised
 from skyview.survey.budget.places import Moves
 from skyview.survey.budget.trials import Outcome, Pairs
@@ -23,6 +23,7 @@ PARTS = (
     "raise",
     "another_spot",
     "reaim",
+    "two_antennas",
     "larger_antenna",
     "vhf_elements",
     "uhf_elements",
@@ -43,7 +44,7 @@ class Plan:
 
 
 def all_at_once(told: Judged, pairs: Pairs, plans: Sequence[Plan], moves: Moves) -> Outcome:
-    """What the plans make of their paths, each with one antenna of its own downlead."""
+    """What the plans make of their paths; a second antenna has a downlead of its own."""
     places = len(told.scene.places)
     air = replace(
         told.air,
@@ -60,6 +61,11 @@ def all_at_once(told: Judged, pairs: Pairs, plans: Sequence[Plan], moves: Moves)
         gears = [_gear(told, kits, air.azimuth[at[i]], pairs[i], plans[i]) for i in numbers]
         here = trials.air_at(air, at[numbers])
         heard = listen(here, trials.one_each(gears))
+        stays = np.array(["two_antennas" in plans[i].parts for i in numbers])
+        if np.any(stays):
+            first = listen(here, trials.one_each(trials.served(told, pairs[numbers])))
+            blind = np.where(stays, 0.0, np.nan)[None, :, None]
+            heard = best_of([heard, replace(first, margin_db=first.margin_db + blind)])[0]
         return trials.beside(told, pairs[numbers], here, heard)
 
     return trials.in_pieces(told, pairs, build)
@@ -103,6 +109,6 @@ def _gear(
         gear = raised(gear, planned, uhf, has=False)
     if "larger_antenna" in plan.parts:
         gear = raised(gear, larger, np.ones(len(uhf), bool), has=True)
-    if "reaim" in plan.parts:
+    if "reaim" in plan.parts or "two_antennas" in plan.parts:
         gear = replace(gear, aim=np.where(gear.aim == gear.aim[s], azimuth[s], gear.aim))
     return gear

@@ -167,8 +167,8 @@ def on_hybrid(told: Judged, pairs: Pairs) -> Outcome:
 def on_diplexer(told: Judged, pairs: Pairs, gain_dbd: Array, lost_dbd: float) -> Outcome:
     """A second antenna for the station's side of a UHF/VHF diplexer, turned to it.
 
-    ``gain_dbd`` (S,) is its gain in each station's band; on its side the first antenna's wave is
-    kept out, ``lost_dbd``.
+    It is like the first one where that has elements, else it gains ``gain_dbd`` (S,) in each
+    station's band; on its side the first antenna's wave is kept out, ``lost_dbd``.
     """
     uhf = np.array([band == "uhf" for band in told.scene.signals.bands])
 
@@ -176,9 +176,8 @@ def on_diplexer(told: Judged, pairs: Pairs, gain_dbd: Array, lost_dbd: float) ->
         side = uhf == uhf[s]
         first = replace(gear, gain_dbd=np.where(side, lost_dbd, gear.gain_dbd))
         aim = np.full(len(side), told.air.azimuth[a, s])
-        second = replace(
-            gear, aim=aim, gain_dbd=np.where(side, gain_dbd, 2.0 * lost_dbd), tables={}
-        )
+        gain = np.where(gear.gain_dbd >= 0.0, gear.gain_dbd, gain_dbd)
+        second = replace(gear, aim=aim, gain_dbd=np.where(side, gain, 2.0 * lost_dbd))
         return diplexed(first, second, told.scene.signals)
 
     def build(numbers: NDArray[np.intp]) -> Heard:
