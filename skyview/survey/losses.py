@@ -175,14 +175,14 @@ def hindrances(
 
 
 @dataclass(frozen=True)
-class _Directions:
+class Directions:
     azimuth: Array
     arrival: Array
     distance_m: Array
 
 
-def _at(arrivals: Arrivals, at: NDArray[np.intp]) -> _Directions:
-    return _Directions(arrivals.azimuth[at], arrivals.arrival[at], arrivals.distance_m[at])
+def _at(arrivals: Arrivals, at: NDArray[np.intp]) -> Directions:
+    return Directions(arrivals.azimuth[at], arrivals.arrival[at], arrivals.distance_m[at])
 
 
 @dataclass(frozen=True)
@@ -199,7 +199,7 @@ class _OneScreen:
         return Standing(antennas, self.parts, self.amplitude)
 
 
-def _look(screen: ViewScreen, antenna_m: Array, to: _Directions) -> list[Seen]:
+def look(screen: ViewScreen, antenna_m: Array, to: Directions) -> list[Seen]:
     """The screen's parts before every ray; ahead is only what stands before the transmitter."""
     upright = screen.screen
     found = [
@@ -216,10 +216,10 @@ def _look(screen: ViewScreen, antenna_m: Array, to: _Directions) -> list[Seen]:
 
 
 def _one_screen(
-    screen: ViewScreen, antenna_m: Array, to: _Directions, frequency_mhz: Array, leaf: str
+    screen: ViewScreen, antenna_m: Array, to: Directions, frequency_mhz: Array, leaf: str
 ) -> _OneScreen:
     """One obstruction's parts together before every path."""
-    parts = _look(screen, antenna_m, to)
+    parts = look(screen, antenna_m, to)
     gaps = np.array([np.where(p.ahead, clearance_m(p.rings), np.inf) for p in parts])
     first = np.argmin(np.arctan2(gaps, [p.distance_m for p in parts]), axis=0)
     gap = np.take_along_axis(gaps, first[None], axis=0)[0]
@@ -277,7 +277,7 @@ def _hidden_free(
 ) -> dict[str, NDArray[np.bool_]]:
     """By view: the direction lay behind an outline whose thing the antenna's ray now clears."""
     size = arrivals.azimuth.size
-    to = _Directions(
+    to = Directions(
         arrivals.azimuth.reshape(1, size),
         arrivals.arrival.reshape(1, size),
         arrivals.distance_m.reshape(1, size),
@@ -286,7 +286,7 @@ def _hidden_free(
     for o, views in enumerate(solid.values()):
         for screen in views:
             inside = np.zeros((1, size), bool)
-            for part in _look(screen, screen.camera_m[None, :], to):
+            for part in look(screen, screen.camera_m[None, :], to):
                 inside |= part.ahead & (clearance_m(part.rings) < 0.0)
             hidden[screen.view] |= inside.reshape(arrivals.azimuth.shape) & free[o]
     return hidden
