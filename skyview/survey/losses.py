@@ -7,7 +7,6 @@ polygons; where several stand before a station their joint loss is computed (``j
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -70,16 +69,25 @@ class Hindrance:
     hidden_free: dict[str, NDArray[np.bool_]]
     """By view: hidden in it by a thing of which the antenna's ray is free. (A, S)"""
 
-    def at(self, a: int, s: int, wavelength_m: float, transmitter_distance_m: float) -> Answer:
-        """The answer at one antenna and station."""
+    def at(
+        self,
+        a: int,
+        s: int,
+        wavelength_m: float,
+        transmitter_distance_m: float,
+        shares: bool = True,
+    ) -> Answer:
+        """The answer at one antenna and station; without ``shares``, which take most of the time,
+        each thing's own loss stands for its share."""
         loss = self.loss_db[:, a, s]
         near = np.flatnonzero(np.isfinite(loss))
         if not near.size:
             return Answer(None, {}, 0.0, 0.0, False, 0.0, np.nan, np.nan, np.nan)
-        alone = self._alone(a, s)
-        joint = joint_loss(
-            self._standing(a, alone), alone, a, s, wavelength_m, transmitter_distance_m
-        )
+        alone = {self.names[i]: float(loss[i]) for i in near}
+        standing = {
+            name: next(part for part in self.standing[name] if a in part.antennas) for name in alone
+        }
+        joint = joint_loss(standing, alone, a, s, wavelength_m, transmitter_distance_m, shares)
         costliest = max(joint.shares_db, key=lambda name: joint.shares_db[name])
         worst = self.names.index(costliest)
         positive = np.array([max(joint.shares_db[self.names[i]], 0.0) for i in near])
@@ -96,20 +104,6 @@ class Hindrance:
             clearance_m=float(self.clearance_m[worst, a, s]),
             clearance_radii=float(self.clearance_radii[worst, a, s]),
         )
-
-    def loss_at(self, a: int, s: int, wavelength_m: float, transmitter_distance_m: float) -> float:
-        """The joint loss alone, without shares: a fraction of the time. [dB]"""
-        alone = self._alone(a, s)
-        standing = self._standing(a, alone)
-        joint = joint_loss(standing, alone, a, s, wavelength_m, transmitter_distance_m, False)
-        return joint.loss_db
-
-    def _alone(self, a: int, s: int) -> dict[str, float]:
-        near = np.flatnonzero(np.isfinite(self.loss_db[:, a, s]))
-        return {self.names[i]: float(self.loss_db[i, a, s]) for i in near}
-
-    def _standing(self, a: int, names: Iterable[str]) -> dict[str, Standing]:
-        return {n: next(part for part in self.standing[n] if a in part.antennas) for n in names}
 
     def unseen_behind(self, seen: dict[str, NDArray[np.bool_]]) -> NDArray[np.bool_]:
         """Where every view that covers a direction had it hidden by what is now cleared. (A, S)"""

@@ -15,7 +15,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from skyview.angles import Array
-from skyview.constants import wavelength_m
 from skyview.link import antenna as receiving
 from skyview.link import chain
 from skyview.survey.budget.gear import Gear, polarization_db, receiver_figure_db
@@ -23,7 +22,7 @@ from skyview.survey.budget.judged import Judged
 from skyview.survey.budget.listen import OVERLOAD_SLOPE, Row, listen, strongest_disturber
 from skyview.survey.budget.parts import Bools, RoofField
 from skyview.survey.losses import hindrances
-from skyview.survey.scene import Leaf, Scene
+from skyview.survey.scene import Leaf, Scene, joint_db
 
 CauseCode = Literal[
     "distance",
@@ -144,10 +143,8 @@ def foliage_db(scene: Scene) -> Array:
         scene.antenna_m, scene.arrivals, frequency, scene.screens, scene.cameras, other
     )
     change = np.abs(np.nan_to_num(scene.met.loss_db) - np.nan_to_num(bare.loss_db))
-    wave = wavelength_m(frequency)
     for a, s in np.argwhere(np.sum(change, axis=0) >= LISTED_DB / 2.0):
-        loss = bare.loss_at(a, s, float(wave[s]), float(scene.arrivals.distance_m[a, s]))
-        found[a, s] = scene.answers[a][s].loss_db - loss
+        found[a, s] = scene.answers[a][s].loss_db - joint_db(scene, bare, a, s)
     return found
 
 

@@ -9,14 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from skyview.angles import Array
-from skyview.constants import wavelength_m
 from skyview.survey.budget import trials
 from skyview.survey.budget.judged import Judged
 from skyview.survey.budget.listen import Air
 from skyview.survey.budget.options import EFFORT, Trial
 from skyview.survey.budget.trials import Pairs
 from skyview.survey.losses import Hindrance, hindrances
-from skyview.survey.scene import Scene, air_in, places_of, scene_at
+from skyview.survey.scene import Scene, air_in, joint_db, places_of, scene_at
 from skyview.survey.screens import ViewScreen
 
 RAISES_M = (0.5, 1.0, 2.0, 3.0, 4.0)
@@ -68,7 +67,7 @@ def moves_of(told: Judged, positions: NDArray[np.intp]) -> Moves:
     places = list(dict.fromkeys((move.spot, move.height_m) for move in found))
     points = np.array([foot[spot] + np.array([0.0, 0.0, height]) for spot, height in places])
     draws = len(scene.losses.loss_db)
-    there = scene_at(scene.survey, places, points, leaf=scene.leaf, draws=draws)
+    there = scene_at(scene.survey, places, points, leaf=scene.leaf, draws=draws, explained=False)
     at = np.array([places.index((move.spot, move.height_m)) for move in found])
     source = np.array([move.source for move in found])
     return Moves(tuple(found), there, trials.air_at(air_in(there), at), source)
@@ -105,7 +104,11 @@ def by_place(told: Judged, pairs: Pairs, moves: Moves) -> Iterator[Trial]:
 
 
 def by_tree(told: Judged, pairs: Pairs) -> Iterator[Trial]:
-    """Each tree before a path felled, or the top of its crown taken off."""
+    """Each tree before a path felled, or the top of its crown taken off.
+
+    Without a tree the joint loss falls by the tree's share, and what was unsure of the tree no
+    longer is; without its top by as much as the joint loss computed anew falls.
+    """
     scene = told.scene
     if len(scene.losses.shares_db) == 0:
         return
@@ -120,25 +123,25 @@ def by_tree(told: Judged, pairs: Pairs) -> Iterator[Trial]:
     which, tree = np.array(found).T
     mine = pairs[which]
     names = tuple(scene.losses.names[o] for o in tree)
+    felled, places = list(dict.fromkeys(names)), np.unique(mine[:, 0])
     owners = {thing.id: thing.owner for thing in scene.survey.obstructions}
     cautions = tuple(_tree_cautions(owners[name]) for name in names)
 
-    def without(piece: NDArray[np.intp]) -> Array:
-        return np.stack(
-            [scene.losses.shares_db[tree[i], :, mine[i, 0]] for i in piece], axis=1
-        ).astype(float)
-
-    share = np.array(
-        [scene.answers[a][s].shares_db[name] for (a, s), name in zip(mine, names, strict=True)]
-    )
+    share = np.array([[_shares(scene, a, name) for a in places] for name in felled])
+    row = np.array([felled.index(name) for name in names])
+    own = scene.met.loss_db[tree, mine[:, 0]]
+    middle = np.where(np.isfinite(own), own, 0.0)
+    given_back = share[row, np.searchsorted(places, mine[:, 0])] - middle
     trimmed = np.array(trimmed_gain_db(scene, mine, names))
-    part = np.clip(trimmed / share, 0.0, 1.0)
+
+    def without(piece: NDArray[np.intp]) -> Array:
+        drawn = [scene.losses.shares_db[tree[i], :, mine[i, 0]] for i in piece]
+        return np.stack(drawn, axis=1) + given_back[piece]
 
     def cut_back(piece: NDArray[np.intp]) -> Array:
-        own = np.zeros((len(scene.losses.loss_db), len(piece), len(scene.stations)))
-        each = np.arange(len(piece))
-        own[:, each, mine[piece, 1]] = (without(piece) * part[piece, None])[:, each, mine[piece, 1]]
-        return own
+        gained = np.zeros((1, len(piece), len(scene.stations)))
+        gained[0, np.arange(len(piece)), mine[piece, 1]] = np.maximum(trimmed[piece], 0.0)
+        return gained
 
     for code, gained, amount in (
         ("fell", without, np.full(len(mine), np.nan)),
@@ -147,6 +150,11 @@ def by_tree(told: Judged, pairs: Pairs) -> Iterator[Trial]:
         outcome = trials.with_less_loss(told, mine, gained)
         effort = np.full(len(mine), EFFORT[code])
         yield Trial(code, mine, outcome, effort, amount, names, cautions)
+
+
+def _shares(scene: Scene, a: int, name: str) -> Array:
+    """What one thing alone would give back to every station at a position. (S,) [dB]"""
+    return np.array([answer.shares_db.get(name, 0.0) for answer in scene.answers[a]])
 
 
 def _tree_cautions(owner: str | None) -> tuple[str, ...]:
@@ -159,12 +167,10 @@ def trimmed_gain_db(scene: Scene, pairs: Pairs, names: Sequence[str]) -> list[fl
     cut = {name: [_cut_back(view) for view in views] for name, views in scene.screens.items()}
     frequency = scene.signals.frequency_mhz
     lower = hindrances(scene.antenna_m, scene.arrivals, frequency, cut, scene.cameras, scene.leaf)
-    wave = wavelength_m(frequency)
     found = []
     for (a, s), name in zip(pairs, names, strict=True):
         mixed = _with_one(scene.met, lower, name)
-        loss = mixed.loss_at(a, s, float(wave[s]), float(scene.arrivals.distance_m[a, s]))
-        found.append(scene.answers[a][s].loss_db - loss)
+        found.append(scene.answers[a][s].loss_db - joint_db(scene, mixed, a, s))
     return found
 
 
