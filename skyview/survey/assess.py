@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from skyview.angles import Array, unit_from_azimuth_elevation, wrap_360_deg
 from skyview.errors import InputError
@@ -97,7 +98,10 @@ def _chosen(survey: Survey, wanted: Sequence[str] | None) -> list[int]:
 
 
 def _sigmas(
-    survey: Survey, cameras: dict[str, ViewCamera], seen: dict[str, Array], arrivals: Arrivals
+    survey: Survey,
+    cameras: dict[str, ViewCamera],
+    seen: dict[str, NDArray[np.bool_]],
+    arrivals: Arrivals,
 ) -> tuple[Array, Array]:
     """Sigma of azimuth and elevation against the pictures; NaN elevation where none shows it."""
     own = survey.site.position_sigma_m / np.maximum(arrivals.distance_m, 1.0)
