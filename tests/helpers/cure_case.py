@@ -117,3 +117,8 @@ def cure(row: PathRow, code: str) -> Cure:
     """The row's cure of one kind."""
     (found,) = [cure for cure in row.cures if cure.code == code]
     return found
+
+
+def main_of(data: dict[str, Any]) -> dict[str, Any]:
+    """The antenna of the roof."""
+    return data["antennas"][0]

@@ -6,7 +6,7 @@ import copy
 
 import numpy as np
 import pytest
-from cure_case import cure, edited, outline, roof, rows, survey, thing, weak
+from cure_case import cure, edited, main_of, outline, roof, rows, survey, thing, weak
 
 from skyview.survey.assess import assess
 from skyview.survey.budget.cures import HARM, LEAST_DB
@@ -20,10 +20,6 @@ def again(data, station, spot="ridge", height_m=1.5):
     """The row of one station of a changed survey, worked out from the start."""
     found = assess(survey(data), spots=[spot], heights_m=[height_m], stations=[station])
     return found.rows[0]
-
-
-def main_of(data):
-    return data["antennas"][0]
 
 
 @pytest.fixture(scope="module")
