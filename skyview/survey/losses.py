@@ -23,6 +23,7 @@ from skyview.survey.screens import ViewScreen, nearest_view
 from skyview.wave.aperture import aperture_field, loss_db
 from skyview.wave.foliage import crown_amplitude
 from skyview.wave.fresnel import first_zone_radius_m
+from skyview.wave.screens import Screen
 
 REACH = np.radians(20.0)
 """Outlines farther from the ray than this, and than ``REACH_RADII``, are no part of a path."""
@@ -104,6 +105,14 @@ class Hindrance:
             clearance_m=float(self.clearance_m[worst, a, s]),
             clearance_radii=float(self.clearance_radii[worst, a, s]),
         )
+
+    def screen(
+        self, thing: int, a: int, s: int, wavelength_m: float, transmitter_distance_m: float
+    ) -> Screen:
+        """One thing near a path as a diffracting screen."""
+        parts = self.standing[self.names[thing]]
+        part = next(part for part in parts if a in part.antennas)
+        return part.screen(a, s, wavelength_m, transmitter_distance_m)
 
     def unseen_behind(self, seen: dict[str, NDArray[np.bool_]]) -> NDArray[np.bool_]:
         """Where every view that covers a direction had it hidden by what is now cleared. (A, S)"""
@@ -259,8 +268,13 @@ def amplitude_of(screen: ViewScreen, frequency_mhz: Array, leaf: str) -> Array:
         return np.zeros(frequency_mhz.shape)
     if thing.kind == "dead_tree" and thing.depth_m is None and screen.sky_share is not None:
         return np.full(frequency_mhz.shape, screen.sky_share)
-    depth = thing.depth_m if thing.depth_m is not None else screen.screen.mean_width_m
-    return crown_amplitude(depth, frequency_mhz, thing.kind, leaf)
+    return crown_amplitude(crown_depth_m(screen), frequency_mhz, thing.kind, leaf)
+
+
+def crown_depth_m(screen: ViewScreen) -> float:
+    """A crown's depth along the ray, as wide as the outline where nobody measured it."""
+    depth = screen.obstruction.depth_m
+    return depth if depth is not None else screen.screen.mean_width_m
 
 
 def _hidden_free(

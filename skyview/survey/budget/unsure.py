@@ -1,23 +1,24 @@
-"""How far off the things in the way may be: one random number a thing, whatever else there is.
+"""How far off the things in the way may be: random numbers of each thing, whatever else there is.
 
 Every number is drawn by the purpose and the id of its thing (``chance``), so that felling one
 tree or raising the antenna leaves all others as they were. The sigmas that no file gives are our
-own choices and stand here.
+own choices and stand here. Shapes: N sets of numbers, P paths, S stations.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
+from scipy.special import ndtri
 
 from skyview.angles import Array, unit_from_azimuth_elevation
-from skyview.survey.budget.chance import normal
+from skyview.survey.budget.chance import uniform
 from skyview.survey.cameras import ViewCamera
-from skyview.survey.models import Obstruction, Outline
+from skyview.survey.losses import crown_depth_m
+from skyview.survey.models import Outline
 from skyview.survey.screens import ViewScreen
-from skyview.wave.foliage_models import spread_of_models
-
-MOST_SIGMAS = 3.0
-"""Draws are cut here, so that no single one leaves the range for which losses were computed."""
+from skyview.wave.foliage_models import foliage_loss_db, spread_of_models
 
 OUTLINE_PX = {"hand": 3.0}
 """One sigma of an outline's edge in pixels, by who drew it: our own choice."""
@@ -55,10 +56,24 @@ MODELS_WITHIN = 1.2816
 LEAST_MODEL_FACTOR = 1.2
 """Where only one model holds its decibels are still uncertain by this factor, the same way."""
 
+LEAST_DEPTH_M = 0.1
 
-def drawn(purpose: str, name: str, count: int, seed: int) -> Array:
-    """Standard normal numbers of one thing, cut at ``MOST_SIGMAS``. (count,)"""
-    return np.clip(normal(purpose, [name], count, seed)[:, 0], -MOST_SIGMAS, MOST_SIGMAS)
+
+def stratified(purpose: str, names: Sequence[str], count: int, seed: int) -> Array:
+    """Standard normal numbers, (N, names), of which each of N equally likely ranges holds one.
+
+    So few sets do the work of many: the middle of every column is 0 and its spread that of the
+    normal distribution. Each column's order is its own name's.
+
+    Source: M. D. McKay, R. J. Beckman, W. J. Conover, Technometrics 21 (1979) 239, Latin hypercube
+    sampling, with the middle of each range.
+
+    >>> numbers = stratified("outline", ["oak", "elm"], 9, 1)
+    >>> np.sort(numbers, axis=0)[[0, 4, 8], 1].round(2).tolist()
+    [-1.59, 0.0, 1.59]
+    """
+    rank = np.argsort(np.argsort(uniform(purpose, names, count, seed), axis=0), axis=0)
+    return np.asarray(ndtri((rank + 0.5) / count))
 
 
 def view_offsets(
@@ -66,7 +81,7 @@ def view_offsets(
 ) -> tuple[Array, Array]:
     """Error of a view's azimuths and elevations in some directions (P,), common to all it shows.
 
-    Both (count, P) [rad], what is to be added to what the picture says. Directions beyond the
+    Both (N, P) [rad], what is to be added to what the picture says. Directions beyond the
     picture take the error at its edge.
     """
     picture = camera.picture
@@ -76,8 +91,7 @@ def view_offsets(
     y = np.clip(np.nan_to_num(y, nan=height / 2.0), 0.0, height)
     slopes = np.nan_to_num(np.stack(picture.direction_slopes(x, y)))
     names = [f"{camera.view.id} {n}" for n in range(len(picture.vector))]
-    numbers = normal("calibration", names, count, seed)
-    numbers = np.clip(numbers, -MOST_SIGMAS, MOST_SIGMAS) @ _root(picture.covariance)
+    numbers = stratified("calibration", names, count, seed) @ _root(picture.covariance)
     azimuth_error, elevation_error = np.einsum("dn,kpn->kdp", numbers, slopes)
     return azimuth_error, elevation_error
 
@@ -89,16 +103,15 @@ def _root(covariance: Array) -> Array:
 
 
 def camera_offset_m(camera: ViewCamera, count: int, seed: int) -> Array:
-    """Error of a camera's place, east north up. (count, 3) [m]"""
+    """Error of a camera's place, east north up. (N, 3) [m]"""
     names = [f"{camera.view.id} {axis}" for axis in "enu"]
-    numbers = normal("camera", names, count, seed)
-    return camera.view.camera_sigma_m * np.clip(numbers, -MOST_SIGMAS, MOST_SIGMAS)
+    return camera.view.camera_sigma_m * stratified("camera", names, count, seed)
 
 
 def outline_offsets(
     screen: ViewScreen, outlines: list[Outline], camera: ViewCamera, count: int, seed: int
 ) -> Array:
-    """Error of one thing's outline in one view, azimuth and elevation. (count, 2) [rad]"""
+    """Error of one thing's outline in one view, azimuth and elevation. (N, 2) [rad]"""
     thing = screen.obstruction.id
     shapes = [o for o in outlines if o.obstruction == thing and o.view == screen.view]
     pixels = max(OUTLINE_PX.get(o.by or "hand", GUESSED_PX) for o in shapes)
@@ -106,8 +119,7 @@ def outline_offsets(
     if screen.is_tree:
         sigma = float(np.hypot(sigma, CROWN_M / screen.distance_m))
     names = [f"{thing} {screen.view} {axis}" for axis in ("azimuth", "elevation")]
-    numbers = normal("outline", names, count, seed)
-    return sigma * np.clip(numbers, -MOST_SIGMAS, MOST_SIGMAS)
+    return sigma * stratified("outline", names, count, seed)
 
 
 def _pixel_angle(camera: ViewCamera, at_px: Array) -> float:
@@ -131,32 +143,35 @@ def distance_share(screen: ViewScreen) -> float:
 
 
 def distance_factors(screen: ViewScreen, count: int, seed: int) -> Array:
-    """Factors of a thing's distance, above 0, 1 in the middle. (count,)"""
-    numbers = drawn("distance", screen.obstruction.id, count, seed)
+    """Factors of a thing's distance, above 0, 1 in the middle. (N,)"""
+    numbers = stratified("distance", [screen.obstruction.id], count, seed)[:, 0]
     return np.asarray(np.exp(distance_share(screen) * numbers))
 
 
-def foliage_factors(
-    thing: Obstruction, depth_m: float, frequency_mhz: Array, count: int, seed: int
-) -> Array:
-    """What a crown's decibels are to be multiplied by. (count, S)
+def foliage_factors(screen: ViewScreen, frequency_mhz: Array, count: int, seed: int) -> Array:
+    """What a crown's decibels are to be multiplied by. (N, S)
 
     The published models' disagreement is common to all crowns, the depth each crown's own.
     """
+    thing = screen.obstruction
     own = DEPTH_SHARE if thing.depth_m is None else MEASURED_DEPTH_SHARE
-    depth = np.exp(own * drawn("depth", thing.id, count, seed))[:, None]
-    low, high, middle = model_range(depth_m, frequency_mhz)
-    common = drawn("foliage", "", count, seed)[:, None] / MODELS_WITHIN
-    share = np.where(common > 0.0, high / middle, middle / low)
-    return np.asarray(depth * share**common)
+    depth = np.exp(own * stratified("depth", [thing.id], count, seed))
+    low, high = model_factors(crown_depth_m(screen), frequency_mhz)
+    common = stratified("foliage", [""], count, seed) / MODELS_WITHIN
+    return np.asarray(depth * np.where(common > 0.0, high, 1.0 / low) ** common)
 
 
-def model_range(depth_m: float, frequency_mhz: Array) -> tuple[Array, Array, Array]:
-    """Least, greatest and middle decibels of a crown by the published models, in leaf. (S,) each"""
-    low, high = spread_of_models(max(depth_m, 0.1), frequency_mhz)
-    middle = np.sqrt(low * high)
+def model_factors(depth_m: float, frequency_mhz: Array) -> tuple[Array, Array]:
+    """Least and greatest of the published models' decibels over the default's. (S,) each
+
+    >>> low, high = model_factors(10.0, np.array([60.0, 500.0]))
+    >>> low.round(2).tolist(), high.round(2).tolist()
+    ([0.5, 0.48], [1.2, 2.03])
+    """
+    depth = max(depth_m, LEAST_DEPTH_M)
+    low, high = spread_of_models(depth, frequency_mhz)
+    default = foliage_loss_db(depth, frequency_mhz, "tree", "in")
     return (
-        np.minimum(low, middle / LEAST_MODEL_FACTOR),
-        np.maximum(high, middle * LEAST_MODEL_FACTOR),
-        middle,
+        np.minimum(low / default, 1.0 / LEAST_MODEL_FACTOR),
+        np.maximum(high / default, LEAST_MODEL_FACTOR),
     )
