@@ -6,7 +6,7 @@ taken at the antenna. Here, and only here, geometry meets losses.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,15 +17,16 @@ from skyview.errors import InputError
 from skyview.place.channels import probably_virtual
 from skyview.place.declination import Declination
 from skyview.survey.arrivals import Arrivals
-from skyview.survey.budget.kit import Kit, kit_of
-from skyview.survey.budget.listen import Heard, best_of, listen
+from skyview.survey.budget.causes import Causes, causes_of
+from skyview.survey.budget.cures import cures_of
+from skyview.survey.budget.judged import Judged, judged
 from skyview.survey.budget.words import reception_word
 from skyview.survey.cameras import ViewCamera, declination_of
 from skyview.survey.losses import path_word
 from skyview.survey.models import Survey
 from skyview.survey.places import doubtful_places
-from skyview.survey.results import Margin, PathRow
-from skyview.survey.scene import USUAL_HEIGHT_M, Leaf, Scene, air_in, scene_of
+from skyview.survey.results import Cure, Margin, PathRow
+from skyview.survey.scene import USUAL_HEIGHT_M, Leaf, Scene, scene_of
 from skyview.survey.screens import ViewScreen
 
 ROUGH = np.radians(3.0)
@@ -40,6 +41,8 @@ class Assessment:
     """One row for each spot, height and station, in that order."""
     scene: Scene
     """All that the answer was worked out from."""
+    causes: Causes
+    """What each cause costs every position and station of the scene."""
     declination: Declination
     """Declination at the site."""
     cameras: dict[str, ViewCamera]
@@ -57,21 +60,28 @@ def assess(
     heights_m: Sequence[float] | None = None,
     stations: Sequence[str] | None = None,
     leaf: Leaf = "in",
+    cures: bool = False,
 ) -> Assessment:
     """Every path of a survey, or of some of its spots, heights and stations.
 
+    ``cures``: what would help is worked out too, which takes several times as long.
+
     Raises InputError where nothing can be said: no spot, no station, an unknown id.
     """
-    scene = scene_of(survey, spots=spots, heights_m=heights_m, leaf=leaf)
+    scene = scene_of(survey, spots=spots, heights_m=heights_m, leaf=leaf, shares=cures)
     shown = _chosen(survey, stations)
-    kit = kit_of(survey, scene.places, scene.signals)
-    air = air_in(scene)
-    heard, which = best_of([listen(air, row) for row in kit.rows])
+    told = judged(scene)
+    causes = causes_of(told)
+    found: dict[tuple[int, int], tuple[Cure, ...]] = {}
+    if cures:
+        asked = np.array([(a, s) for a in range(len(scene.places)) for s in shown])
+        found = cures_of(told, causes.loss_db["line"], asked)
     magnetic = declination_of(survey)
-    notes = [*scene.warnings, *kit.warnings, *_general_notes(scene, magnetic)]
-    rows = _rows(scene, shown, kit, heard, which, magnetic)
+    notes = [*scene.warnings, *told.kit.warnings, *_unknown_notes(told, shown)]
+    notes += _general_notes(scene, magnetic)
+    rows = _rows(told, shown, causes, found, magnetic)
     return Assessment(
-        rows, scene, magnetic, scene.cameras, scene.screens, tuple(dict.fromkeys(notes))
+        rows, scene, causes, magnetic, scene.cameras, scene.screens, tuple(dict.fromkeys(notes))
     )
 
 
@@ -89,7 +99,10 @@ def _chosen(survey: Survey, wanted: Sequence[str] | None) -> list[int]:
 
 
 def _sigmas(
-    survey: Survey, cameras: dict[str, ViewCamera], seen: dict[str, Array], arrivals: Arrivals
+    survey: Survey,
+    cameras: dict[str, ViewCamera],
+    seen: dict[str, NDArray[np.bool_]],
+    arrivals: Arrivals,
 ) -> tuple[Array, Array]:
     """Sigma of azimuth and elevation against the pictures; NaN elevation where none shows it."""
     own = survey.site.position_sigma_m / np.maximum(arrivals.distance_m, 1.0)
@@ -105,31 +118,31 @@ def _sigmas(
 
 
 def _rows(
-    scene: Scene,
+    told: Judged,
     shown: Sequence[int],
-    kit: Kit,
-    heard: Heard,
-    which: NDArray[np.intp],
+    causes: Causes,
+    cures: Mapping[tuple[int, int], tuple[Cure, ...]],
     magnetic: Declination,
 ) -> tuple[PathRow, ...]:
     """The arrays as rows for people and programs; all arithmetic is done by now."""
+    scene = told.scene
     arrivals, frequency = scene.arrivals, scene.signals.frequency_mhz
     bearing = np.degrees(arrivals.azimuth)
     compass = wrap_360_deg(bearing - magnetic.declination_deg)
     sigma_az, sigma_el = _sigmas(scene.survey, scene.cameras, scene.seen, arrivals)
-    anywhere, judged = scene.photographed, scene.signals.wanted
-    margin = np.percentile(heard.margin_db, [10.0, 50.0, 90.0], axis=0)
-    chance = heard.probability
+    anywhere, wanted = scene.photographed, scene.signals.wanted
+    margin = np.percentile(told.heard.margin_db, [10.0, 50.0, 90.0], axis=0)
+    chance = told.probability
     rows = []
     for a, (spot, height) in enumerate(scene.places):
         for s in shown:
             station, answer = scene.stations[s], scene.answers[a][s]
-            known = bool(judged[s]) and not np.isnan(chance[a, s])
+            known = bool(wanted[s]) and not np.isnan(chance[a, s])
             rows.append(
                 PathRow(
                     spot=spot,
                     antenna_height_m=height,
-                    antenna=kit.stands[which[a, s]][a],
+                    antenna=told.kit.stands[told.which[a, s]][a],
                     station=station.id,
                     rf_channel=station.rf_channel,
                     frequency_mhz=float(frequency[s]),
@@ -155,6 +168,8 @@ def _rows(
                     margin_db=Margin(*map(float, margin[:, a, s])) if known else None,
                     reception=reception_word(chance[a, s], known and bool(anywhere[a, s])),
                     reception_probability=float(chance[a, s]) if known else None,
+                    losses_db=causes.listed(a, s),
+                    cures=cures.get((a, s), ()),
                 )
             )
     return tuple(rows)
@@ -162,6 +177,20 @@ def _rows(
 
 def _known(value: float) -> float | None:
     return None if np.isnan(value) else float(value)
+
+
+def _unknown_notes(told: Judged, shown: Sequence[int]) -> list[str]:
+    """Stations of which nothing can be told for want of a figure."""
+    signals, power = told.scene.signals, told.scene.field.wanted_dbuv_m
+    asked = [s for s in shown if signals.wanted[s]]
+    no_power = [signals.ids[s] for s in asked if np.all(np.isnan(power[:, s]))]
+    no_need = [signals.ids[s] for s in asked if np.isnan(signals.required_cn_db[s])]
+    return [
+        f"{what} of {', '.join(ids)} is not known, so that reception is not either: skyview check "
+        "tells the mend"
+        for what, ids in (("the power", no_power), ("the required carrier to noise", no_need))
+        if ids
+    ]
 
 
 def _general_notes(scene: Scene, magnetic: Declination) -> list[str]:

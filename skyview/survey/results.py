@@ -30,6 +30,24 @@ class Margin:
 
 
 @dataclass(frozen=True)
+class Cause:
+    """One thing that weakens a station."""
+
+    code: str
+    """What it is, as in ``distance`` or ``obstruction``."""
+    db: float
+    """What the middle of the margin would gain without it. [dB]"""
+    obstruction: str | None = None
+    """Id of the obstruction."""
+    kind: str | None = None
+    """Its kind in the survey file."""
+    station: str | None = None
+    """Id of the station that disturbs most."""
+    on_channel: bool | None = None
+    """Whether that one is on the same channel, else on the next."""
+
+
+@dataclass(frozen=True)
 class Cost:
     """What a cure takes from another station."""
 
@@ -37,22 +55,31 @@ class Cost:
     """Id of the station."""
     db: float
     """Decibels of its margin lost. [dB]"""
+    reception: ReceptionWord = "unknown"
+    """Whether it then still comes in."""
 
 
 @dataclass(frozen=True)
 class Cure:
-    """Something that would help, worked out again from the start."""
+    """Something that would help, worked out again with it done. Its sentence is made elsewhere."""
 
     code: str
     """What it is, as in ``raise``."""
-    text: str
-    """The same in a sentence."""
     gain_db: float
     """What the middle of the margin gains. [dB]"""
     probability: float
     """Probability of reception with it."""
     costs: tuple[Cost, ...] = ()
-    """What other wanted stations lose by it."""
+    """What other wanted stations that come in lose by it, where it is 1 dB or more."""
+    amount: float | None = None
+    """Metres of mast more, or metres off a crown [m]; the new aim from true north [deg]; height
+    above the other spot [m]."""
+    thing: str | None = None
+    """Id of the obstruction or of the other spot; how two antennas are joined."""
+    parts: tuple[str, ...] = ()
+    """Codes of what is done together."""
+    cautions: tuple[str, ...] = ()
+    """Codes of what to mind."""
 
 
 @dataclass(frozen=True)
@@ -120,6 +147,28 @@ class PathRow:
     """What each cause costs the margin. [dB]"""
     cures: tuple[Cure, ...] = ()
     """What would help, best for its effort first."""
+
+
+@dataclass(frozen=True)
+class Why:
+    """One station at one antenna position explained."""
+
+    row: PathRow
+    """The answer; its cures are in the order of gain over effort."""
+    name: str
+    """What people call the station."""
+    causes: tuple[Cause, ...]
+    """What weakens it, the costliest first."""
+    leaf: Literal["in", "out"]
+    """Trees taken in or out of leaf."""
+    other_leaf: ReceptionWord
+    """The word in the other season."""
+    other_leaf_probability: float | None
+    """Probability of reception in the other season."""
+    missing: tuple[str, ...]
+    """Codes of what is not known: power, threshold, role, view."""
+    kinds: dict[str, str]
+    """Kind of every obstruction by id."""
 
 
 @dataclass(frozen=True)

@@ -80,13 +80,15 @@ def scene_of(
     heights_m: Sequence[float] | None = None,
     leaf: Leaf = "in",
     draws: int = DRAWS,
+    shares: bool = False,
 ) -> Scene:
     """A survey's scene at some of its spots and heights, all of them if not told.
 
+    ``shares``: what each obstruction alone would give back is drawn too.
     Raises InputError where nothing can be said: no spot, no station, an unknown id.
     """
     places, antenna_m = places_of(survey, spots, heights_m)
-    return scene_at(survey, places, antenna_m, leaf=leaf, draws=draws)
+    return scene_at(survey, places, antenna_m, leaf=leaf, draws=draws, shares=shares)
 
 
 def scene_at(
@@ -96,8 +98,13 @@ def scene_at(
     *,
     leaf: Leaf = "in",
     draws: int = DRAWS,
+    shares: bool = False,
+    explained: bool = True,
 ) -> Scene:
-    """The scene at positions (A, 3) east, north, up; ``places`` names their spots and heights."""
+    """The scene at positions (A, 3) east, north, up; ``places`` names their spots and heights.
+
+    Unless it is to be ``explained`` its answers hold no true shares, which saves most of the time.
+    """
     cameras = {view.id: camera_of(survey, view) for view in survey.views}
     notes = [note for camera in cameras.values() for note in camera.warnings]
     screens, more = screens_of(survey, cameras)
@@ -106,11 +113,11 @@ def scene_at(
     arrivals = arrivals_of(survey, stations, antenna_m, screens)
     seen = _seen(cameras, arrivals)
     met = hindrances(antenna_m, arrivals, frequency, screens, cameras, leaf)
-    answers = _answers(met, arrivals, wavelength_m(frequency))
+    answers = _answers(met, arrivals, wavelength_m(frequency), explained)
     covers = list(seen.values())
     anywhere = np.any(covers, axis=0) if covers else np.zeros(arrivals.azimuth.shape, bool)
     behind = met.unseen_behind(seen)
-    field = roof_field(survey, stations, antenna_m, arrivals, frequency, anywhere, None)
+    field = roof_field(survey, stations, antenna_m, arrivals, frequency, anywhere)
     return Scene(
         survey=survey,
         leaf=leaf,
@@ -139,9 +146,16 @@ def scene_at(
             np.array([[answer.loss_db for answer in row] for row in answers]),
             count=draws,
             seed=SEED,
+            shares=shares,
         ),
         warnings=tuple(dict.fromkeys([*notes, *more, *field.warnings])),
     )
+
+
+def joint_db(scene: Scene, met: Hindrance, a: int, s: int) -> float:
+    """The joint loss of one path of a scene with other things in its way. [dB]"""
+    wave = float(wavelength_m(scene.signals.frequency_mhz[s]))
+    return met.at(a, s, wave, float(scene.arrivals.distance_m[a, s]), shares=False).loss_db
 
 
 def air_in(scene: Scene) -> Air:
@@ -222,10 +236,12 @@ def _seen(cameras: dict[str, ViewCamera], arrivals: Arrivals) -> dict[str, Bools
     }
 
 
-def _answers(met: Hindrance, arrivals: Arrivals, wave_m: Array) -> tuple[tuple[Answer, ...], ...]:
+def _answers(
+    met: Hindrance, arrivals: Arrivals, wave_m: Array, shares: bool
+) -> tuple[tuple[Answer, ...], ...]:
     """The joint loss of every path; only those with several things in front take long."""
     count = range(arrivals.azimuth.shape[1])
     return tuple(
-        tuple(met.at(a, s, wave_m[s], arrivals.distance_m[a, s]) for s in count)
+        tuple(met.at(a, s, wave_m[s], arrivals.distance_m[a, s], shares) for s in count)
         for a in range(len(arrivals.azimuth))
     )

@@ -130,12 +130,12 @@ def _stages(
         planned = receiving.by_band(PLANNING_LINE_DB, signals.bands, missing=0.0)
         rows.append((-planned, planned))
     split = np.full(f.shape, float(line.splitter_loss_db(survey.receiver.splitter_ways)))
-    rows += [(-split, split), (np.zeros(f.shape), _receiver_figure(survey.receiver, signals))]
+    rows += [(-split, split), (np.zeros(f.shape), receiver_figure_db(survey.receiver, signals))]
     first = next((i for i, part in enumerate(parts) if isinstance(part, Preamplifier)), None)
     return np.array([r[0] for r in rows]), np.array([r[1] for r in rows]), first
 
 
-def _receiver_figure(receiver: Receiver, signals: Signals) -> Array:
+def receiver_figure_db(receiver: Receiver, signals: Signals) -> Array:
     """The user's noise figure, else the one that planning assumes in the band. (S,)"""
     if "noise_figure_db" in receiver.model_fields_set:
         return np.full(len(signals.bands), receiver.noise_figure_db)
