@@ -67,7 +67,7 @@ def assess(
 
     Raises InputError where nothing can be said: no spot, no station, an unknown id.
     """
-    scene = scene_of(survey, spots=spots, heights_m=heights_m, leaf=leaf, shares=cures)
+    scene = scene_of(survey, spots=spots, heights_m=heights_m, leaf=leaf)
     shown = _chosen(survey, stations)
     told = judged(scene)
     causes = causes_of(told)

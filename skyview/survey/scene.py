@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from skyview.angles import Array, unit_from_azimuth_elevation
 from skyview.constants import wavelength_m
@@ -17,7 +18,7 @@ from skyview.errors import InputError
 from skyview.place.channels import centre_mhz, channels_of
 from skyview.survey.arrivals import Arrivals, arrivals_of
 from skyview.survey.budget.chance import DRAWS, SEED, normal, uniform
-from skyview.survey.budget.draws import loss_draws
+from skyview.survey.budget.draws import BEHIND_DB, loss_draws
 from skyview.survey.budget.field import roof_field
 from skyview.survey.budget.listen import Air, air_of
 from skyview.survey.budget.parts import Bools, LossDraws, RoofField
@@ -80,15 +81,13 @@ def scene_of(
     heights_m: Sequence[float] | None = None,
     leaf: Leaf = "in",
     draws: int = DRAWS,
-    shares: bool = False,
 ) -> Scene:
     """A survey's scene at some of its spots and heights, all of them if not told.
 
-    ``shares``: what each obstruction alone would give back is drawn too.
     Raises InputError where nothing can be said: no spot, no station, an unknown id.
     """
     places, antenna_m = places_of(survey, spots, heights_m)
-    return scene_at(survey, places, antenna_m, leaf=leaf, draws=draws, shares=shares)
+    return scene_at(survey, places, antenna_m, leaf=leaf, draws=draws)
 
 
 def scene_at(
@@ -98,12 +97,13 @@ def scene_at(
     *,
     leaf: Leaf = "in",
     draws: int = DRAWS,
-    shares: bool = False,
-    explained: bool = True,
+    near: tuple[Scene, NDArray[np.intp]] | None = None,
 ) -> Scene:
     """The scene at positions (A, 3) east, north, up; ``places`` names their spots and heights.
 
-    Unless it is to be ``explained`` its answers hold no true shares, which saves most of the time.
+    ``near``: another scene of the survey and which of its positions each is near to (A,). The
+    losses then keep the spread that they have there about their own middle, and the answers hold
+    no shares, in a tenth of the time.
     """
     cameras = {view.id: camera_of(survey, view) for view in survey.views}
     notes = [note for camera in cameras.values() for note in camera.warnings]
@@ -113,11 +113,29 @@ def scene_at(
     arrivals = arrivals_of(survey, stations, antenna_m, screens)
     seen = _seen(cameras, arrivals)
     met = hindrances(antenna_m, arrivals, frequency, screens, cameras, leaf)
-    answers = _answers(met, arrivals, wavelength_m(frequency), explained)
+    answers = _answers(met, arrivals, wavelength_m(frequency), near is None)
     covers = list(seen.values())
     anywhere = np.any(covers, axis=0) if covers else np.zeros(arrivals.azimuth.shape, bool)
     behind = met.unseen_behind(seen)
     field = roof_field(survey, stations, antenna_m, arrivals, frequency, anywhere, None)
+    joint = np.array([[answer.loss_db for answer in row] for row in answers])
+    if near is None:
+        losses = loss_draws(
+            survey,
+            met,
+            arrivals,
+            antenna_m,
+            cameras,
+            screens,
+            frequency,
+            leaf,
+            behind,
+            joint,
+            count=draws,
+            seed=SEED,
+        )
+    else:
+        losses = _losses_near(*near, joint, behind)
     return Scene(
         survey=survey,
         leaf=leaf,
@@ -133,27 +151,25 @@ def scene_at(
         seen=seen,
         unseen_behind=behind,
         field=field,
-        losses=loss_draws(
-            survey,
-            met,
-            arrivals,
-            antenna_m,
-            cameras,
-            screens,
-            frequency,
-            leaf,
-            behind,
-            np.array([[answer.loss_db for answer in row] for row in answers]),
-            count=draws,
-            seed=SEED,
-            shares=shares,
-        ),
+        losses=losses,
         warnings=tuple(dict.fromkeys([*notes, *more, *field.warnings])),
     )
 
 
+def _losses_near(scene: Scene, at: NDArray[np.intp], joint: Array, behind: Bools) -> LossDraws:
+    """The draws of another scene's positions ``at`` (A,) about other middles (A, S), with what may
+    stand unseen behind what is now cleared."""
+    middle = np.array([[answer.loss_db for answer in scene.answers[a]] for a in at])
+    drawn = scene.losses.loss_db[:, at] + (joint - middle)
+    names = [station.id for station in scene.stations]
+    extra = BEHIND_DB * np.abs(normal("behind", names, len(drawn)))[:, None, :]
+    drawn = drawn + extra * (behind.astype(float) - scene.unseen_behind[at])
+    none = np.zeros((0, *drawn.shape), np.float32)
+    return LossDraws(drawn.astype(np.float32), none, scene.losses.names)
+
+
 def joint_db(scene: Scene, met: Hindrance, a: int, s: int) -> float:
-    """The joint loss of one path of a scene with other things in its way. [dB]"""
+    """The joint loss of one path of a scene with other things in its way, on wider grids. [dB]"""
     wave = float(wavelength_m(scene.signals.frequency_mhz[s]))
     return met.at(a, s, wave, float(scene.arrivals.distance_m[a, s]), shares=False).loss_db
 

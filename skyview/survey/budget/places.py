@@ -66,10 +66,10 @@ def moves_of(told: Judged, positions: NDArray[np.intp]) -> Moves:
     foot = {spot.id: np.array(spot.enu_m, float) for spot in scene.survey.spots}
     places = list(dict.fromkeys((move.spot, move.height_m) for move in found))
     points = np.array([foot[spot] + np.array([0.0, 0.0, height]) for spot, height in places])
-    draws = len(scene.losses.loss_db)
-    there = scene_at(scene.survey, places, points, leaf=scene.leaf, draws=draws, explained=False)
     at = np.array([places.index((move.spot, move.height_m)) for move in found])
     source = np.array([move.source for move in found])
+    first = np.array([source[np.argmax(at == place)] for place in range(len(places))])
+    there = scene_at(scene.survey, places, points, leaf=scene.leaf, near=(scene, first))
     return Moves(tuple(found), there, trials.air_at(air_in(there), at), source)
 
 
@@ -106,44 +106,32 @@ def by_place(told: Judged, pairs: Pairs, moves: Moves) -> Iterator[Trial]:
 def by_tree(told: Judged, pairs: Pairs) -> Iterator[Trial]:
     """Each tree before a path felled, or the top of its crown taken off.
 
-    Without a tree the joint loss falls by the tree's share, and what was unsure of the tree no
-    longer is; without its top by as much as the joint loss computed anew falls, for the station
-    that it is done for.
+    Without a tree every draw of the joint loss falls by the tree's share, without its top by as
+    much as the joint loss computed anew falls, for the station that it is done for. What is
+    unsure stays as unsure as it was.
     """
     scene = told.scene
-    if len(scene.losses.shares_db) == 0:
-        return
-    order = {name: number for number, name in enumerate(scene.losses.names)}
     found = []
     for number, (a, s) in enumerate(pairs):
         for name, share in scene.answers[a][s].shares_db.items():
             if share >= TREE_DB and scene.screens[name][0].is_tree:
-                found.append((number, order[name]))
+                found.append((number, name))
     if not found:
         return
-    which, tree = np.array(found).T
-    mine = pairs[which]
-    names = tuple(scene.losses.names[o] for o in tree)
+    mine = pairs[[number for number, _ in found]]
+    names = tuple(name for _, name in found)
     felled, places = list(dict.fromkeys(names)), np.unique(mine[:, 0])
     owners = {thing.id: thing.owner for thing in scene.survey.obstructions}
     cautions = tuple(_tree_cautions(owners[name]) for name in names)
 
-    share = np.array([[_shares(scene, a, name) for a in places] for name in felled])
-    row = np.array([felled.index(name) for name in names])
-    own = scene.met.loss_db[tree, mine[:, 0]]
-    middle = np.where(np.isfinite(own), own, 0.0)
-    given_back = share[row, np.searchsorted(places, mine[:, 0])] - middle
-
-    def without(piece: NDArray[np.intp]) -> Array:
-        drawn = [scene.losses.shares_db[tree[i], :, mine[i, 0]] for i in piece]
-        return np.stack(drawn, axis=1) + given_back[piece]
-
+    shares = np.array([[_shares(scene, a, name) for a in places] for name in felled])
+    gone = shares[[felled.index(name) for name in names], np.searchsorted(places, mine[:, 0])]
     a, s = mine.T
     lower = np.maximum(trimmed_gain_db(scene, mine, names), 0.0)
     margin = told.heard.margin_db[:, a, s] + lower
     trimmed = trials.alone(told, mine, lower, np.mean(margin >= 0.0, axis=0))
     for code, outcome, amount in (
-        ("fell", trials.with_less_loss(told, mine, without), np.full(len(mine), np.nan)),
+        ("fell", trials.with_less_loss(told, mine, gone), np.full(len(mine), np.nan)),
         ("trim", trimmed, np.full(len(mine), TRIM_M)),
     ):
         effort = np.full(len(mine), EFFORT[code])

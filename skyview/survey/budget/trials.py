@@ -223,14 +223,12 @@ def moved(
     return outcome_of(told, pairs, best_of([listen(air, row) for row in rows])[0], at)
 
 
-def with_less_loss(
-    told: Judged, pairs: Pairs, gained: Callable[[NDArray[np.intp]], Array]
-) -> Outcome:
-    """Everything as it stands, but the waves of each path's position stronger by ``gained``, which
-    gives (D, F, S) [dB] for some of the paths by number."""
+def with_less_loss(told: Judged, pairs: Pairs, gained_db: Array) -> Outcome:
+    """Everything as it stands, but the waves at each path's position stronger by ``gained_db``
+    (F, S)."""
 
     def build(numbers: NDArray[np.intp]) -> Heard:
-        a, more = pairs[numbers, 0], gained(numbers)
+        a, more = pairs[numbers, 0], gained_db[numbers]
         air = air_at(told.air, a)
         air = replace(air, wanted_dbm=air.wanted_dbm + more, unwanted_dbm=air.unwanted_dbm + more)
         rows = [Row(row.gears, row.at[a], row.other[a]) for row in told.kit.rows]
