@@ -21,7 +21,7 @@ from skyview.survey.joint import Standing, joint_loss
 from skyview.survey.results import PathWord
 from skyview.survey.screens import ViewScreen, nearest_view
 from skyview.wave.aperture import aperture_field, loss_db
-from skyview.wave.foliage import crown_amplitude
+from skyview.wave.foliage_models import DEFAULT_MODEL, foliage_loss_db, holds
 from skyview.wave.fresnel import first_zone_radius_m
 from skyview.wave.screens import Screen
 
@@ -262,13 +262,24 @@ def _one_screen(
 
 def amplitude_of(screen: ViewScreen, frequency_mhz: Array, leaf: str) -> Array:
     """What the shape lets through, (S,): decibels per metre of crown where there are any,
-    else its share of sky, else nothing; never both."""
+    else its share of sky, else nothing; never both.
+
+    Where the model chosen for the site does not hold, the default one is taken.
+    """
     thing = screen.obstruction
     if not screen.is_tree:
         return np.zeros(frequency_mhz.shape)
     if thing.kind == "dead_tree" and thing.depth_m is None and screen.sky_share is not None:
         return np.full(frequency_mhz.shape, screen.sky_share)
-    return crown_amplitude(crown_depth_m(screen), frequency_mhz, thing.kind, leaf)
+    model = np.where(
+        holds(screen.foliage_model, frequency_mhz), screen.foliage_model, DEFAULT_MODEL
+    )
+    loss = np.zeros(frequency_mhz.shape)
+    for name in np.unique(model):
+        at = model == name
+        depth = crown_depth_m(screen)
+        loss[at] = foliage_loss_db(depth, frequency_mhz[at], thing.kind, leaf, str(name))
+    return 10.0 ** (-loss / 20.0)
 
 
 def crown_depth_m(screen: ViewScreen) -> float:

@@ -100,6 +100,7 @@ __all__ = [
 ]
 
 ChannelPlan = Literal["americas-6mhz", "europe-8mhz", "australia-7mhz", "japan-6mhz"]
+FoliageName = Literal["middle", "weissberger", "early_itu", "p833_woodland", "p833_figure_2"]
 
 
 class Site(Part):
@@ -119,6 +120,10 @@ class Site(Part):
         default=None, description="What is built around, as in suburban."
     )
     terrain: Word | None = Field(default=None, description="File of the terrain's profile.")
+    foliage_model: FoliageName | None = Field(
+        default=None,
+        description="Published model of the loss through crowns; middle if unknown.",
+    )
     field_offset_db: Number | None = Field(
         default=None, description="Added to every predicted field strength. [dB]"
     )

@@ -17,6 +17,7 @@ from skyview.outline.upright import Upright, middle_azimuth, upright_screen
 from skyview.survey.cameras import ViewCamera
 from skyview.survey.kinds import TREES, WIRES
 from skyview.survey.models import Obstruction, Outline, Survey
+from skyview.wave.foliage_models import DEFAULT_MODEL
 
 ASSUMED_DISTANCE_M = 30.0
 """Where a thing of unknown distance is put: our own choice, always said."""
@@ -44,6 +45,8 @@ class ViewScreen:
     """Horizontal, from the camera to its plane."""
     assumed: bool
     """Nothing tells how far away it is."""
+    foliage_model: str = DEFAULT_MODEL
+    """Name of the model by which its crown costs."""
 
     @property
     def is_tree(self) -> bool:
@@ -118,6 +121,7 @@ def screens_of(
                     min(shares) if shares else None,
                     distance,
                     assumed,
+                    survey.site.foliage_model or DEFAULT_MODEL,
                 )
             )
     return found, list(dict.fromkeys(notes))

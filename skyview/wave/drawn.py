@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from skyview.wave.cascade import Quality, Stack, cascade_fields
+from skyview.wave.paths import boundary_fields
 from skyview.wave.screens import Screen
 
 Reals = NDArray[np.float64]
@@ -43,7 +44,7 @@ def drawn_fields(
     ``transmitter_distance_m``; ``amplitudes`` (P, screens): what all shapes of a screen let pass,
     instead of the screen's own. ``wavelength_m`` [m].
 
-    Source: as `skyview.wave.cascade`.
+    One screen is computed exactly. Source: as `skyview.wave.cascade`.
 
     >>> house = Screen(40.0, [np.array([[-60, -30], [60, -30], [60, 0], [-60, 0]])], [0.0])
     >>> down = np.array([[[0.0, 0.0]], [[0.0, -0.1]]])  # the roof's edge on the ray, 4 m below
@@ -56,6 +57,10 @@ def drawn_fields(
     if not screens:
         return field
     outlines = [[ring / screen.distance_m for ring in screen.polygons_m] for screen in screens]
+    blocked = [
+        np.repeat(1.0 - passed[:, k : k + 1], len(rings), axis=1).astype(complex)
+        for k, rings in enumerate(outlines)
+    ]
     equivalent = 1.0 / (1.0 / distance - 1.0 / transmitter_distance_m)
     order = np.argsort(equivalent, axis=1, kind="stable")
     sequence = np.lexsort((move[:, :, 0].mean(axis=1), *order.T))
@@ -67,15 +72,13 @@ def drawn_fields(
             at = np.ix_(members, near_to_far)
             stack = Stack(
                 [outlines[k] for k in near_to_far],
-                [
-                    np.repeat(1.0 - passed[members, k : k + 1], len(outlines[k]), axis=1) + 0j
-                    for k in near_to_far
-                ],
+                [blocked[k][members] for k in near_to_far],
                 _apart(equivalent[at]),
                 np.full(members.size, wavelength_m),
                 -move[at],
             )
-            field[members] = cascade_fields(stack, quality)
+            exact = boundary_fields(stack) if len(screens) == 1 else None
+            field[members] = cascade_fields(stack, quality) if exact is None else exact
     return field
 
 

@@ -17,7 +17,7 @@ from skyview.survey.arrivals import Arrivals
 from skyview.survey.budget.chance import DRAWS, SEED, normal
 from skyview.survey.budget.parts import Bools, LossDraws
 from skyview.survey.budget.quick import drawn_losses
-from skyview.survey.budget.sets import sets_of
+from skyview.survey.budget.sets import errors_of, sets_of
 from skyview.survey.cameras import ViewCamera
 from skyview.survey.losses import Hindrance
 from skyview.survey.models import Survey
@@ -45,7 +45,7 @@ def loss_draws(
     frequency_mhz: Array,
     leaf: str,
     unseen_behind: Bools,
-    joint_db: Array,
+    joint_db: Array | None,
     count: int = DRAWS,
     seed: int = SEED,
     shares: bool = False,
@@ -56,28 +56,24 @@ def loss_draws(
     """Draws of the joint loss of all paths, and with ``shares`` of what each thing gives back.
 
     ``antenna_m`` (A, 3); ``frequency_mhz`` (S,); ``unseen_behind``, ``joint_db`` and
-    ``joint_error_db`` (A, S): the joint loss of the middle, its error in nine cases of ten;
+    ``joint_error_db`` (A, S): the exact joint loss of the middle, which may be left out (None)
+    where there are many positions, and its error in nine cases of ten;
     ``stations``: their ids, the survey's if not given. A thing's numbers depend on its id, the
-    seed and the number of ``sets`` alone. Where nothing is unsure every draw is ``joint_db``.
+    seed and the number of ``sets`` alone; fewer sets take less time. Where nothing is unsure every
+    draw is ``joint_db``.
     """
     names = list(stations) if stations is not None else [s.id for s in survey.stations]
+    errors = errors_of(cameras, arrivals, sets, seed)
     drawn = {
         name: sets_of(
-            screens[name],
-            survey.outlines,
-            antenna_m,
-            arrivals,
-            cameras,
-            frequency_mhz,
-            sets,
-            seed,
+            screens[name], survey.outlines, antenna_m, arrivals, errors, frequency_mhz, sets, seed
         )
         for name in met.names
     }
     loss, gains = drawn_losses(met, arrivals, frequency_mhz, drawn, joint_db, sets, shares)
     which = np.arange(count) % sets
     loss, gains = loss[which], gains[:, which]
-    if joint_error_db is not None:
+    if joint_db is not None and joint_error_db is not None:
         loss += _joint_error(joint_db, joint_error_db, names, count, seed)
     behind = BEHIND_DB * np.abs(normal("behind", names, count, seed))[:, None, :]
     loss += np.where(unseen_behind, behind, 0.0).astype(np.float32)

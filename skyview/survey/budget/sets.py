@@ -42,12 +42,39 @@ class Sets:
     """Its crown's decibels over the middle ones. (N, S)"""
 
 
+@dataclass(frozen=True)
+class ViewErrors:
+    """What all outlines of one view have in common."""
+
+    camera: ViewCamera
+    azimuth: Array
+    """Of its calibration, in the direction of each path. (N, A, S) [rad]"""
+    elevation: Array
+    place_m: Array
+    """Of the camera's place, east north up. (N, 3)"""
+
+
+def errors_of(
+    cameras: dict[str, ViewCamera], arrivals: Arrivals, count: int, seed: int
+) -> dict[str, ViewErrors]:
+    """The errors of every view."""
+    shape = (count, *arrivals.azimuth.shape)
+    found = {}
+    for name, camera in cameras.items():
+        azimuth, elevation = view_offsets(
+            camera, arrivals.azimuth.ravel(), arrivals.arrival.ravel(), count, seed
+        )
+        place = camera_offset_m(camera, count, seed)
+        found[name] = ViewErrors(camera, azimuth.reshape(shape), elevation.reshape(shape), place)
+    return found
+
+
 def sets_of(
     views: list[ViewScreen],
     outlines: list[Outline],
     antenna_m: Array,
     arrivals: Arrivals,
-    cameras: dict[str, ViewCamera],
+    errors: dict[str, ViewErrors],
     frequency_mhz: Array,
     count: int,
     seed: int,
@@ -63,7 +90,8 @@ def sets_of(
             right[:, at], up[:, at], distance[:, at] = _moved(
                 screen,
                 outlines,
-                cameras[screen.view],
+                errors[screen.view],
+                at,
                 antenna_m[at],
                 arrivals.azimuth[at],
                 arrivals.arrival[at],
@@ -79,7 +107,8 @@ def sets_of(
 def _moved(
     screen: ViewScreen,
     outlines: list[Outline],
-    camera: ViewCamera,
+    errors: ViewErrors,
+    at: NDArray[np.intp],
     antenna_m: Array,
     azimuth: Array,
     arrival: Array,
@@ -91,17 +120,14 @@ def _moved(
     At another distance the screen keeps its place and size in the picture: from an antenna beside
     the camera it moves against the camera, and by how much nearer it is the camera's error shows.
     """
-    shape = azimuth.shape
-    error = view_offsets(camera, azimuth.ravel(), arrival.ravel(), count, seed)
-    by_view = [part.reshape(count, *shape) for part in error]
-    own = outline_offsets(screen, outlines, camera, count, seed)[:, :, None, None]
+    own = outline_offsets(screen, outlines, errors.camera, count, seed)[:, :, None, None]
     factor = distance_factors(screen, count, seed)[:, None, None]
     axes = ray_axes(azimuth, arrival)
     beside = np.einsum("askj,aj->kas", axes, antenna_m - screen.camera_m)
-    wrong = np.einsum("askj,nj->knas", axes, camera_offset_m(camera, count, seed))
+    wrong = np.einsum("askj,nj->knas", axes, errors.place_m)
     middle = np.maximum(screen.distance_m / np.cos(arrival) - beside[2], 1.0)
     distance = np.maximum(factor * middle + (factor - 1.0) * beside[2], LEAST_SHARE * middle)
-    right = (by_view[0] + own[:, 0]) * np.cos(arrival)
+    right = (errors.azimuth[:, at] + own[:, 0]) * np.cos(arrival)
     right = right + ((factor - 1.0) * beside[0] + wrong[0]) / distance
-    up = by_view[1] + own[:, 1] + ((factor - 1.0) * beside[1] + wrong[1]) / distance
+    up = errors.elevation[:, at] + own[:, 1] + ((factor - 1.0) * beside[1] + wrong[1]) / distance
     return right, up, distance / middle

@@ -18,7 +18,7 @@ from skyview.survey.cameras import ViewCamera
 from skyview.survey.losses import crown_depth_m
 from skyview.survey.models import Outline
 from skyview.survey.screens import ViewScreen
-from skyview.wave.foliage_models import foliage_loss_db, spread_of_models
+from skyview.wave.foliage_models import DEFAULT_MODEL, foliage_loss_db, holds, spread_of_models
 
 OUTLINE_PX = {"hand": 3.0}
 """One sigma of an outline's edge in pixels, by who drew it: our own choice."""
@@ -156,22 +156,26 @@ def foliage_factors(screen: ViewScreen, frequency_mhz: Array, count: int, seed: 
     thing = screen.obstruction
     own = DEPTH_SHARE if thing.depth_m is None else MEASURED_DEPTH_SHARE
     depth = np.exp(own * stratified("depth", [thing.id], count, seed))
-    low, high = model_factors(crown_depth_m(screen), frequency_mhz)
+    low, high = model_factors(crown_depth_m(screen), frequency_mhz, screen.foliage_model)
     common = stratified("foliage", [""], count, seed) / MODELS_WITHIN
     return np.asarray(depth * np.where(common > 0.0, high, 1.0 / low) ** common)
 
 
-def model_factors(depth_m: float, frequency_mhz: Array) -> tuple[Array, Array]:
-    """Least and greatest of the published models' decibels over the default's. (S,) each
+def model_factors(
+    depth_m: float, frequency_mhz: Array, model: str = DEFAULT_MODEL
+) -> tuple[Array, Array]:
+    """Least and greatest of the published models' decibels over those of the model taken. (S,)
 
     >>> low, high = model_factors(10.0, np.array([60.0, 500.0]))
     >>> low.round(2).tolist(), high.round(2).tolist()
-    ([0.5, 0.48], [1.2, 2.03])
+    ([0.5, 0.48], [1.2, 2.02])
     """
     depth = max(depth_m, LEAST_DEPTH_M)
     low, high = spread_of_models(depth, frequency_mhz)
-    default = foliage_loss_db(depth, frequency_mhz, "tree", "in")
+    taken = foliage_loss_db(depth, frequency_mhz, "tree", "in")
+    at = holds(model, frequency_mhz)
+    taken[at] = foliage_loss_db(depth, frequency_mhz[at], "tree", "in", model)
     return (
-        np.minimum(low / default, 1.0 / LEAST_MODEL_FACTOR),
-        np.maximum(high / default, LEAST_MODEL_FACTOR),
+        np.minimum(low / taken, 1.0 / LEAST_MODEL_FACTOR),
+        np.maximum(high / taken, LEAST_MODEL_FACTOR),
     )
