@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from skyview.angles import Array, unit_from_azimuth_elevation
 from skyview.constants import wavelength_m
@@ -18,7 +17,7 @@ from skyview.errors import InputError
 from skyview.place.channels import centre_mhz, channels_of
 from skyview.survey.arrivals import Arrivals, arrivals_of
 from skyview.survey.budget.chance import DRAWS, SEED, normal, uniform
-from skyview.survey.budget.draws import BEHIND_DB, loss_draws
+from skyview.survey.budget.draws import SETS, loss_draws
 from skyview.survey.budget.field import roof_field
 from skyview.survey.budget.listen import Air, air_of
 from skyview.survey.budget.parts import Bools, LossDraws, RoofField
@@ -58,7 +57,7 @@ class Scene:
     arrivals: Arrivals
     met: Hindrance
     answers: tuple[tuple[Answer, ...], ...]
-    """By position and station."""
+    """By position and station; none where they were not asked for."""
     seen: dict[str, Bools]
     """By view: whether it covers the arrival. (A, S)"""
     unseen_behind: Bools
@@ -97,13 +96,12 @@ def scene_at(
     *,
     leaf: Leaf = "in",
     draws: int = DRAWS,
-    near: tuple[Scene, NDArray[np.intp]] | None = None,
+    quick_sets: int | None = None,
 ) -> Scene:
     """The scene at positions (A, 3) east, north, up; ``places`` names their spots and heights.
 
-    ``near``: another scene of the survey and which of its positions each is near to (A,). The
-    losses then keep the spread that they have there about their own middle, and the answers hold
-    no shares, in a tenth of the time.
+    With ``quick_sets`` the losses are drawn in so many sets without the exact loss of the middle,
+    and there are no answers: a fraction of the time where only margins are asked for.
     """
     cameras = {view.id: camera_of(survey, view) for view in survey.views}
     notes = [note for camera in cameras.values() for note in camera.warnings]
@@ -113,29 +111,29 @@ def scene_at(
     arrivals = arrivals_of(survey, stations, antenna_m, screens)
     seen = _seen(cameras, arrivals)
     met = hindrances(antenna_m, arrivals, frequency, screens, cameras, leaf)
-    answers = _answers(met, arrivals, wavelength_m(frequency), near is None)
+    answers: tuple[tuple[Answer, ...], ...] = ()
+    if quick_sets is None:
+        answers = _answers(met, arrivals, wavelength_m(frequency))
     covers = list(seen.values())
     anywhere = np.any(covers, axis=0) if covers else np.zeros(arrivals.azimuth.shape, bool)
     behind = met.unseen_behind(seen)
     field = roof_field(survey, stations, antenna_m, arrivals, frequency, anywhere, None)
-    joint = np.array([[answer.loss_db for answer in row] for row in answers])
-    if near is None:
-        losses = loss_draws(
-            survey,
-            met,
-            arrivals,
-            antenna_m,
-            cameras,
-            screens,
-            frequency,
-            leaf,
-            behind,
-            joint,
-            count=draws,
-            seed=SEED,
-        )
-    else:
-        losses = _losses_near(*near, joint, behind)
+    exact = np.array([[answer.loss_db for answer in row] for row in answers])
+    losses = loss_draws(
+        survey,
+        met,
+        arrivals,
+        antenna_m,
+        cameras,
+        screens,
+        frequency,
+        leaf,
+        behind,
+        exact if answers else None,
+        count=draws,
+        seed=SEED,
+        sets=quick_sets or SETS,
+    )
     return Scene(
         survey=survey,
         leaf=leaf,
@@ -154,18 +152,6 @@ def scene_at(
         losses=losses,
         warnings=tuple(dict.fromkeys([*notes, *more, *field.warnings])),
     )
-
-
-def _losses_near(scene: Scene, at: NDArray[np.intp], joint: Array, behind: Bools) -> LossDraws:
-    """The draws of another scene's positions ``at`` (A,) about other middles (A, S), with what may
-    stand unseen behind what is now cleared."""
-    middle = np.array([[answer.loss_db for answer in scene.answers[a]] for a in at])
-    drawn = scene.losses.loss_db[:, at] + (joint - middle)
-    names = [station.id for station in scene.stations]
-    extra = BEHIND_DB * np.abs(normal("behind", names, len(drawn)))[:, None, :]
-    drawn = drawn + extra * (behind.astype(float) - scene.unseen_behind[at])
-    none = np.zeros((0, *drawn.shape), np.float32)
-    return LossDraws(drawn.astype(np.float32), none, scene.losses.names)
 
 
 def joint_db(scene: Scene, met: Hindrance, a: int, s: int) -> float:
@@ -252,12 +238,10 @@ def _seen(cameras: dict[str, ViewCamera], arrivals: Arrivals) -> dict[str, Bools
     }
 
 
-def _answers(
-    met: Hindrance, arrivals: Arrivals, wave_m: Array, shares: bool
-) -> tuple[tuple[Answer, ...], ...]:
+def _answers(met: Hindrance, arrivals: Arrivals, wave_m: Array) -> tuple[tuple[Answer, ...], ...]:
     """The joint loss of every path; only those with several things in front take long."""
     count = range(arrivals.azimuth.shape[1])
     return tuple(
-        tuple(met.at(a, s, wave_m[s], arrivals.distance_m[a, s], shares) for s in count)
+        tuple(met.at(a, s, wave_m[s], arrivals.distance_m[a, s]) for s in count)
         for a in range(len(arrivals.azimuth))
     )
