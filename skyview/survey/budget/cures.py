@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from skyview.angles import Array
-from skyview.survey.budget import options, places, together
+from skyview.survey.budget import options, places, together, trees
 from skyview.survey.budget.judged import Judged
 from skyview.survey.budget.options import Trial
 from skyview.survey.budget.places import Moves
@@ -74,7 +74,7 @@ def _trials(told: Judged, pairs: Pairs, line_db: Array, moves: Moves) -> Iterato
     yield from options.by_line(told, pairs, line_db)
     yield from options.by_aim(told, pairs)
     yield from places.by_place(told, pairs, moves)
-    yield from places.by_tree(told, pairs)
+    yield from trees.by_tree(told, pairs)
 
 
 @dataclass(frozen=True)

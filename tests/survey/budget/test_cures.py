@@ -12,7 +12,7 @@ from skyview.survey.assess import assess
 from skyview.survey.budget.cures import HARM, LEAST_DB
 from skyview.survey.budget.edits import BEST_CABLE, amplified
 from skyview.survey.budget.options import EFFORT, LARGER_DBD
-from skyview.survey.budget.places import TRIM_M
+from skyview.survey.budget.trees import TRIM_M
 from skyview.survey.models import Antenna
 
 
