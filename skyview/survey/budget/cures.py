@@ -213,7 +213,8 @@ def _together(
 ) -> Cure:
     move = None if plan.move is None else moves.moves[plan.move]
     limit = told.scene.survey.limits.unguyed_mast_m
-    guyed = move is not None and move.height_m > limit
+    guyed = ("guys",) if move is not None and move.height_m > limit else ()
+    guarded = "preamplifier" in plan.parts and options.guard_mhz(told) is not None
     return Cure(
         code="together",
         gain_db=float(outcome.gain_db[number]),
@@ -222,7 +223,7 @@ def _together(
         amount=None if move is None else (move.raised_m or move.height_m),
         thing=None if move is None else move.spot,
         parts=plan.parts,
-        cautions=("roof", "guys") if guyed else ("roof",),
+        cautions=("roof", *guyed, *(("cellular",) if guarded else ())),
     )
 
 

@@ -13,8 +13,9 @@ from skyview.survey.budget.draws import SETS
 from skyview.survey.budget.judged import Judged
 from skyview.survey.budget.listen import Air
 from skyview.survey.budget.options import EFFORT, Trial
+from skyview.survey.budget.parts import Bools
 from skyview.survey.budget.trials import Pairs
-from skyview.survey.scene import Scene, air_in, places_of, scene_at
+from skyview.survey.scene import air_in, places_of, scene_at
 
 RAISES_M = (0.5, 1.0, 2.0, 3.0, 4.0)
 """How much mast is added: our own choice within half a metre to four."""
@@ -42,8 +43,8 @@ class Moves:
     """All other places at once."""
 
     moves: tuple[Move, ...]
-    scene: Scene
-    """At the different places of them."""
+    seen: Bools
+    """Whether a picture shows each station's direction from there. (M, S)"""
     air: Air
     """At each move. (M,)"""
     source: NDArray[np.intp]
@@ -72,12 +73,16 @@ def moves_of(told: Judged, positions: NDArray[np.intp]) -> Moves:
         draws=len(scene.losses.loss_db),
         quick_sets=SETS if len(places) * len(scene.stations) <= FEW_PATHS else LESS_SETS,
     )
-    return Moves(tuple(found), there, trials.air_at(air_in(there), at), source)
+    air = trials.air_at(air_in(there), at)
+    return Moves(tuple(found), there.photographed[at], air, source)
 
 
 def by_place(told: Judged, pairs: Pairs, moves: Moves) -> Iterator[Trial]:
-    """The antennas of each path's position moved, every move a trial of its own."""
-    which, move = np.nonzero(pairs[:, :1] == moves.source[None, :])
+    """The antennas of each path's position moved to where its station's direction was seen too."""
+    seen = moves.seen[:, pairs[:, 1]].T
+    which, move = np.nonzero((pairs[:, :1] == moves.source[None, :]) & seen)
+    if len(which) == 0:
+        return
     mine = pairs[which]
     outcome = trials.moved(told, mine, moves.air, moves.source, move)
     raised = np.array([moves.moves[m].raised_m for m in move])
