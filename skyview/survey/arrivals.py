@@ -17,6 +17,8 @@ from skyview.place import elevation
 from skyview.place.bearings import bearing_from, east_north_m
 from skyview.survey.models import Station, Survey
 from skyview.survey.screens import ViewScreen, nearest_view
+from skyview.survey.terrain import Terrain
+from skyview.wave.terrain import skyline_from_receiver
 
 
 @dataclass(frozen=True)
@@ -43,9 +45,16 @@ class Arrivals:
 
 
 def arrivals_of(
-    survey: Survey, stations: list[Station], antenna_m: Array, screens: dict[str, list[ViewScreen]]
+    survey: Survey,
+    stations: list[Station],
+    antenna_m: Array,
+    screens: dict[str, list[ViewScreen]],
+    terrain: Terrain | None = None,
 ) -> Arrivals:
-    """Directions of stations at antennas (A, 3), east north up."""
+    """Directions of stations at antennas (A, 3), east north up.
+
+    Where there is terrain its skyline is the horizon; marked hills are part of it and set none.
+    """
     site = survey.site
     place = east_north_m(
         site.latitude_deg,
@@ -54,16 +63,23 @@ def arrivals_of(
         [s.longitude_deg for s in stations],
     )
     azimuth, distance = bearing_from(place[None, :, :], antenna_m[:, None, :2])
-    ground = site.ground_amsl_m or 0.0
+    ground = terrain.site_amsl_m if terrain else site.ground_amsl_m or 0.0
     own = ground + antenna_m[:, 2:3]
     top = np.array([s.antenna_amsl_m for s in stations], float)
     haat = np.array([np.nan if s.haat_m is None else s.haat_m for s in stations])
     level = elevation.smooth_level_amsl_m(ground, top, haat)
     direct = elevation.elevation_over_earth(own, top, distance)
     smooth = -elevation.horizon_dip(own - level)
-    hills = tuple(h for h, views in screens.items() if views[0].obstruction.kind == "hill")
+    hills = tuple(
+        h for h, views in screens.items() if views[0].obstruction.kind == "hill" and not terrain
+    )
     crest, which = _crests([screens[name] for name in hills], antenna_m, azimuth, distance)
-    beyond = elevation.beyond_horizon(own, top, distance, level) | (crest > direct)
+    hidden = elevation.beyond_horizon(own, top, distance, level)
+    if terrain is not None:
+        edge, _ = skyline_from_receiver(terrain.profile, np.broadcast_to(own, azimuth.shape))
+        smooth = np.where(terrain.known, edge, smooth)
+        hidden = np.where(terrain.known, edge > direct, hidden)
+    beyond = hidden | (crest > direct)
     return Arrivals(
         azimuth=azimuth,
         distance_m=distance,

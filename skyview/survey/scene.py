@@ -26,6 +26,8 @@ from skyview.survey.cameras import ViewCamera, camera_of
 from skyview.survey.losses import Answer, Hindrance, hindrances
 from skyview.survey.models import Station, Survey
 from skyview.survey.screens import ViewScreen, screens_of
+from skyview.survey.skylines import skyline_doubts
+from skyview.survey.terrain import Terrain, terrain_of
 
 Leaf = Literal["in", "out"]
 
@@ -110,14 +112,15 @@ def scene_at(
     screens, more = screens_of(survey, cameras)
     stations = _stations(survey)
     frequency = _frequencies(survey.site.channel_plan, stations)
-    arrivals = arrivals_of(survey, stations, antenna_m, screens)
+    terrain = terrain_of(survey, stations)
+    arrivals = arrivals_of(survey, stations, antenna_m, screens, terrain)
     seen = _seen(cameras, arrivals)
-    met = hindrances(antenna_m, arrivals, frequency, screens, cameras, leaf)
+    met = hindrances(antenna_m, arrivals, frequency, _standing(screens, terrain), cameras, leaf)
     answers = _answers(met, arrivals, wavelength_m(frequency), explained)
     covers = list(seen.values())
     anywhere = np.any(covers, axis=0) if covers else np.zeros(arrivals.azimuth.shape, bool)
     behind = met.unseen_behind(seen)
-    field = roof_field(survey, stations, antenna_m, arrivals, frequency, anywhere)
+    field = roof_field(survey, stations, antenna_m, arrivals, frequency, anywhere, terrain)
     return Scene(
         survey=survey,
         leaf=leaf,
@@ -148,8 +151,21 @@ def scene_at(
             seed=SEED,
             shares=shares,
         ),
-        warnings=tuple(dict.fromkeys([*notes, *more, *field.warnings])),
+        warnings=tuple(
+            dict.fromkeys(
+                [*notes, *more, *skyline_doubts(survey, cameras, screens), *field.warnings]
+            )
+        ),
     )
+
+
+def _standing(
+    screens: dict[str, list[ViewScreen]], terrain: Terrain | None
+) -> dict[str, list[ViewScreen]]:
+    """The screens that cost anything: a marked hill is part of the terrain where that is known."""
+    if terrain is None:
+        return screens
+    return {name: s for name, s in screens.items() if s[0].obstruction.kind != "hill"}
 
 
 def joint_db(scene: Scene, met: Hindrance, a: int, s: int) -> float:

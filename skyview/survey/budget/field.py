@@ -15,12 +15,19 @@ from skyview.angles import Array
 from skyview.errors import InputError
 from skyview.link.antenna import table_pattern_db
 from skyview.link.field import BaseField, base_field, spread_of
-from skyview.link.height import SITE_GROUND, EffectiveHeight, effective_height
+from skyview.link.height import (
+    SITE_GROUND,
+    EffectiveHeight,
+    effective_height,
+    height_above_average_terrain_m,
+)
 from skyview.place.bearings import geodesic
 from skyview.survey.arrivals import Arrivals
 from skyview.survey.budget.parts import Bools, RoofField
 from skyview.survey.models import Station, Survey
+from skyview.survey.terrain import POINTS, Terrain
 from skyview.wave.clutter import clutter_of, open_height_gain_db, receiving_height_gain_db
+from skyview.wave.terrain import Profile, delta_bullington_loss
 
 USUAL_SURROUNDINGS = "suburban"
 """Where the survey names none: common practice, no source; said where it matters."""
@@ -30,6 +37,10 @@ SCANNED_SIGMA_DB = 2.0
 
 LISTED_SIGMA_DB = 6.0
 """One sigma of a field strength that a list gives without one: our own choice, no source."""
+
+TERRAIN_SITE_DB, TERRAIN_OWN_DB = 3.6, 4.8
+"""`TERRAIN_SPREAD_DB` of a path whose terrain is known, divided into the site's common part and the
+station's own as the spread of suburban surroundings is: our own choice, no source."""
 
 LEAST_DISTANCE_M = 10.0
 """A transmitter nearer than this counts as this far."""
@@ -42,16 +53,19 @@ def roof_field(
     arrivals: Arrivals,
     frequency_mhz: Array,
     photographed: Bools,
+    terrain: Terrain | None = None,
 ) -> RoofField:
     """The fields at antennas (A, 3), east north up, of stations (S,) on ``frequency_mhz`` (S,).
 
-    ``photographed`` (A, S) tells where a picture shows the direction. Raises InputError for
+    ``photographed`` (A, S) tells where a picture shows the direction. On paths whose ``terrain``
+    is known the field is free space less the delta-Bullington loss of Rec. ITU-R P.526, with the
+    curves' own differences between 10, 50 and 90 % of the time. Raises InputError for
     surroundings that are not known.
     """
     surroundings = survey.site.surroundings or USUAL_SURROUNDINGS
     height_m = antenna_m[:, 2:3]
     distance = np.maximum(arrivals.distance_m, LEAST_DISTANCE_M)
-    h1 = _h1(survey, stations)
+    h1 = _h1(survey, stations, terrain)
     try:
         gain = receiving_height_gain_db(
             height_m, frequency_mhz, distance, h1.h1_m, surroundings, photographed
@@ -65,31 +79,71 @@ def roof_field(
     base = base_field(
         power * 10.0 ** (pattern / 10.0), distance, h1.h1_m, frequency_mhz, height_gain_db=gain
     )
+    opened_up, spread_site = opened, spread.site_db
+    spread_own = np.full(len(stations), spread.station_db)
+    wanted, unwanted = base.dependable_dbuv_m, base.seldom_dbuv_m
+    loss = np.full(gain.shape, np.nan)
+    if terrain is not None and np.any(terrain.known):
+        loss = np.where(
+            terrain.known, _terrain_db(terrain, stations, antenna_m, frequency_mhz), loss
+        )
+        over = base.free_space_dbuv_m - np.nan_to_num(loss) + gain - opened
+        rarely = np.minimum(over + base.seldom_dbuv_m - base.median_dbuv_m, base.free_space_dbuv_m)
+        mostly = over + base.dependable_dbuv_m - base.median_dbuv_m
+        wanted = np.where(terrain.known, mostly, wanted)
+        unwanted = np.where(terrain.known, rarely, unwanted)
+        opened_up = np.where(terrain.known, 0.0, opened)
+        spread_site = TERRAIN_SITE_DB if np.all(terrain.known) else spread_site
+        spread_own = np.where(terrain.known, TERRAIN_OWN_DB, spread_own)
     listed = np.array([np.nan if s.field_dbuv_m is None else s.field_dbuv_m for s in stations])
     measured = ~np.isnan(listed)
     offset = survey.site.field_offset_db
     return RoofField(
-        wanted_dbuv_m=np.where(measured, listed + gain, base.dependable_dbuv_m) + (offset or 0.0),
-        unwanted_dbuv_m=np.where(measured, listed + gain, base.seldom_dbuv_m) + (offset or 0.0),
+        wanted_dbuv_m=np.where(measured, listed + gain, wanted) + (offset or 0.0),
+        unwanted_dbuv_m=np.where(measured, listed + gain, unwanted) + (offset or 0.0),
         free_space_dbuv_m=np.where(
             np.isnan(base.free_space_dbuv_m), listed + gain, base.free_space_dbuv_m
         ),
         pattern_db=np.broadcast_to(pattern, gain.shape),
-        height_db=opened,
+        height_db=opened_up,
         surroundings_db=gain - opened,
-        terrain_db=np.full(gain.shape, np.nan),
+        terrain_db=loss,
         measured=measured,
-        site_sigma_db=spread.site_db if offset is None else SCANNED_SIGMA_DB,
-        station_sigma_db=_station_sigma_db(stations, spread.station_db),
+        site_sigma_db=spread_site if offset is None else SCANNED_SIGMA_DB,
+        station_sigma_db=_station_sigma_db(stations, spread_own),
         offset_db=offset or 0.0,
-        warnings=_notes(survey, stations, h1, base, photographed, measured),
+        warnings=_notes(survey, stations, h1, base, photographed, measured, terrain),
     )
 
 
-def _h1(survey: Survey, stations: Sequence[Station]) -> EffectiveHeight:
+def _terrain_db(
+    terrain: Terrain, stations: Sequence[Station], antenna_m: Array, frequency_mhz: Array
+) -> Array:
+    """Loss of the ground's profile over free space. (A, S) [dB]"""
+    shape = (len(antenna_m), len(stations))
+    profile = Profile(
+        np.broadcast_to(terrain.profile.distance_m, (*shape, POINTS)),
+        np.broadcast_to(terrain.profile.ground_amsl_m, (*shape, POINTS)),
+    )
+    top = np.array([s.antenna_amsl_m for s in stations], float)
+    own = terrain.site_amsl_m + antenna_m[:, 2:3]
+    return delta_bullington_loss(
+        profile,
+        np.broadcast_to(top, shape),
+        np.broadcast_to(own, shape),
+        np.broadcast_to(frequency_mhz, shape),
+        vertical=np.broadcast_to([s.polarization == "v" for s in stations], shape),
+    ).loss_db
+
+
+def _h1(survey: Survey, stations: Sequence[Station], terrain: Terrain | None) -> EffectiveHeight:
     listed = np.array([np.nan if s.haat_m is None else s.haat_m for s in stations])
     top = np.array([s.antenna_amsl_m for s in stations], float)
-    return effective_height(listed, np.nan, top, survey.site.ground_amsl_m or 0.0)
+    if terrain is None:
+        return effective_height(listed, np.nan, top, survey.site.ground_amsl_m or 0.0)
+    profile = terrain.profile
+    over = height_above_average_terrain_m(profile.distance_m, profile.ground_amsl_m, top)
+    return effective_height(listed, np.where(terrain.known, over, np.nan), top, terrain.site_amsl_m)
 
 
 def _pattern_db(survey: Survey, stations: Sequence[Station]) -> Array:
@@ -111,13 +165,10 @@ def _pattern_db(survey: Survey, stations: Sequence[Station]) -> Array:
     )
 
 
-def _station_sigma_db(stations: Sequence[Station], usual_db: float) -> Array:
-    def sigma(station: Station) -> float:
-        if station.field_dbuv_m is None:
-            return usual_db
-        return LISTED_SIGMA_DB if station.field_sigma_db is None else station.field_sigma_db
-
-    return np.array([sigma(station) for station in stations])
+def _station_sigma_db(stations: Sequence[Station], usual_db: Array | float) -> Array:
+    told = np.array([np.nan if s.field_sigma_db is None else s.field_sigma_db for s in stations])
+    measured = np.array([s.field_dbuv_m is not None for s in stations])
+    return np.where(measured, np.where(np.isnan(told), LISTED_SIGMA_DB, told), usual_db)
 
 
 def _notes(
@@ -127,6 +178,7 @@ def _notes(
     base: BaseField,
     photographed: Bools,
     measured: Bools,
+    terrain: Terrain | None,
 ) -> tuple[str, ...]:
     powerless = np.isnan(base.median_dbuv_m).all(axis=0) & ~measured
     guessed = (h1.source == SITE_GROUND) & ~powerless & ~measured
@@ -136,7 +188,9 @@ def _notes(
     clutter = "none" if clutter_of(surroundings) == 0.0 else f"that of {surroundings} surroundings"
     outside = base.frequency_outside.any(axis=0) & ~measured
     beyond = base.beyond_curves.any(axis=0) & ~measured & ~powerless
+    unmapped = np.zeros(len(stations), bool) if terrain is None else ~terrain.known
     named = [
+        (unmapped, "the terrain file does not cover the way to {}: average country is taken there"),
         (powerless, "the power of {} is not known: nothing can be said of its reception"),
         (
             guessed,
