@@ -14,11 +14,12 @@ from skyview.survey.assess import Assessment
 from skyview.survey.cameras import ViewCamera
 from skyview.survey.kinds import WIRES
 from skyview.survey.models import Obstruction, Survey, View
+from skyview.survey.raster import ground_of
 from skyview.survey.results import FresnelMark, PathRow, Plate, Silhouette
 from skyview.survey.scene import Leaf
 from skyview.survey.screens import ViewScreen, nearest_view
 from skyview.survey.storage import photo_path
-from skyview.survey.terrain import ground_of, skyline_deg
+from skyview.survey.terrain import skyline
 from skyview.wave.fresnel import first_zone_radius_m
 
 BOTTOM_DEG, TOP_DEG = -13.0, 38.0
@@ -243,7 +244,7 @@ def _terrain_deg(survey: Survey, antenna_m: Array, extent: _Extent) -> Array | N
     if ground is None:
         return None
     azimuth = np.linspace(extent.left, extent.right, 361)
-    elevation = skyline_deg(survey, ground, antenna_m, np.radians(azimuth))
+    elevation, _ = skyline(survey, ground, antenna_m, np.radians(azimuth))
     return np.stack([azimuth, elevation], axis=1)
 
 

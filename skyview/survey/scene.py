@@ -26,8 +26,7 @@ from skyview.survey.cameras import ViewCamera, camera_of
 from skyview.survey.losses import Answer, Hindrance, hindrances
 from skyview.survey.models import Station, Survey
 from skyview.survey.screens import ViewScreen, screens_of
-from skyview.survey.skylines import skyline_doubts
-from skyview.survey.terrain import Terrain, terrain_of
+from skyview.survey.terrain import terrain_of
 
 Leaf = Literal["in", "out"]
 
@@ -115,7 +114,7 @@ def scene_at(
     terrain = terrain_of(survey, stations)
     arrivals = arrivals_of(survey, stations, antenna_m, screens, terrain)
     seen = _seen(cameras, arrivals)
-    met = hindrances(antenna_m, arrivals, frequency, _standing(screens, terrain), cameras, leaf)
+    met = hindrances(antenna_m, arrivals, frequency, screens, cameras, leaf)
     answers = _answers(met, arrivals, wavelength_m(frequency), explained)
     covers = list(seen.values())
     anywhere = np.any(covers, axis=0) if covers else np.zeros(arrivals.azimuth.shape, bool)
@@ -152,20 +151,9 @@ def scene_at(
             shares=shares,
         ),
         warnings=tuple(
-            dict.fromkeys(
-                [*notes, *more, *skyline_doubts(survey, cameras, screens), *field.warnings]
-            )
+            dict.fromkeys([*notes, *more, *(terrain.notes if terrain else ()), *field.warnings])
         ),
     )
-
-
-def _standing(
-    screens: dict[str, list[ViewScreen]], terrain: Terrain | None
-) -> dict[str, list[ViewScreen]]:
-    """The screens that cost anything: a marked hill is part of the terrain where that is known."""
-    if terrain is None:
-        return screens
-    return {name: s for name, s in screens.items() if s[0].obstruction.kind != "hill"}
 
 
 def joint_db(scene: Scene, met: Hindrance, a: int, s: int) -> float:

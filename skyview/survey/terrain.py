@@ -1,80 +1,50 @@
-"""Ground heights from a raster of the user's: profiles to the stations, the terrain's skyline.
+"""The ground between every station and the site, and the skyline that it makes.
 
-Reads GeoTIFF and .hgt through the extra ``terrain`` (rasterio). Heights are taken as metres above
-sea level, as the files of both kinds usually hold them.
+Profiles run from the transmitter to the site: one for each station (S), of `POINTS` points (N).
+They are taken as bare ground: where the file holds roofs and tree tops, what stands near the
+antenna would count twice.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from pathlib import Path
-from typing import Any
+from functools import lru_cache
 
 import numpy as np
-from pyproj import Geod, Transformer
-from pyproj.exceptions import ProjError
+from pyproj import Geod
 
 from skyview.angles import Array
-from skyview.errors import InputError
+from skyview.constants import EARTH_RADIUS_M, OPTICAL_K
+from skyview.place.elevation import MINIMUM_STATION_HEIGHT_M
 from skyview.survey.budget.parts import Bools
 from skyview.survey.models import Station, Survey
-from skyview.survey.storage import FILE, inside
+from skyview.survey.raster import Ground, ground_of
 from skyview.wave.terrain import Profile, skyline_from_receiver
-
-DRIVERS = ("GTiff", "SRTMHGT")
 
 POINTS = 601
 """Points of a profile: 100 m apart over 60 km. Rec. ITU-R P.1812-6 asks for 100 m or so."""
 
-LARGEST_PIXELS = 30_000_000
-"""A window of more pixels than this is read coarser."""
+SHORTEST_M = 30.0
+"""A path is taken to be at least this long, so that a profile has a length."""
 
 MISSING = 0.02
 """A profile of which more than this share is not in the file is not used."""
 
-SKYLINE_REACH_M = 60e3
-"""How far the terrain's skyline is looked for. An eye at 10 m sees a 280 m hill from there."""
+SKYLINE_REACH_M, LEAST_REACH_M = 60e3, 15e3
+"""How far the terrain's skyline is looked for, and how far the file must reach for it to be told:
+our own choice. An eye at 10 m sees a hill of 155 m just above the sea from 60 km."""
 
-OPTICAL_RADIUS_M = 6371e3 * 7.0 / 6.0
-"""Earth radius that makes light rays straight: k = 7/6, surveying practice."""
+NEAREST_SKYLINE_M = 30.0
+"""The ground nearer than this belongs to the house."""
+
+BLOCK = 2_000_000
+"""Points of profiles that are worked on at a time, 16 MB an array."""
+
+DISAGREE_M = 15.0
+"""Heights of the site in survey and file that differ by more are told: our own choice."""
 
 _WGS84 = Geod(ellps="WGS84")
-
-
-@dataclass(frozen=True)
-class Ground:
-    """The terrain file of a survey."""
-
-    file: Path
-
-    def heights_m(self, latitude_deg: Array, longitude_deg: Array) -> Array:
-        """Ground above sea level at places, NaN outside the file and where it holds nothing.
-
-        Straight between the middles of its pixels. Raises InputError for a file that cannot be
-        read.
-        """
-        rasterio = _rasterio(self.file)
-        try:
-            with rasterio.open(self.file, driver=list(DRIVERS)) as raster:
-                if raster.crs is None:
-                    raise InputError(
-                        "the terrain file does not say what its coordinates are",
-                        self.file,
-                        "site.terrain",
-                        "save it as a GeoTIFF with its coordinate system",
-                    )
-                to_raster = Transformer.from_crs("EPSG:4326", raster.crs.to_wkt(), always_xy=True)
-                x, y = to_raster.transform(longitude_deg, latitude_deg)
-                column, row = ~raster.transform * (np.asarray(x), np.asarray(y))
-                return _sampled(raster, column - 0.5, row - 0.5)
-        except (rasterio.errors.RasterioError, ProjError, OSError) as error:
-            raise InputError(
-                f"the terrain file cannot be read ({str(error).splitlines()[0][:120]})",
-                self.file,
-                "site.terrain",
-                "give a GeoTIFF or an .hgt file of ground heights",
-            ) from error
 
 
 @dataclass(frozen=True)
@@ -86,26 +56,30 @@ class Terrain:
     known: Bools
     """Whether the file covers the path. (S,)"""
     site_amsl_m: float
-    """Ground at the site: the survey's, else the file's. [m]"""
+    """Ground at the site: the file's, so that it fits the profile, else the survey's. [m]"""
+    top_amsl_m: Array
+    """The stations' antennas, never lower than 10 m above the file's ground. (S,) [m]"""
+    notes: tuple[str, ...]
+    """Plain sentences: heights that do not agree."""
 
+    def horizon(self, up_m: Array) -> Array:
+        """Elevation of the radio horizon, k = 4/3, at antennas ``up_m`` (A,) above the site's
+        ground. (A, S) [rad]"""
+        return self.at_heights(up_m, lambda own: skyline_from_receiver(self.profile, own)[0])
 
-def ground_of(survey: Survey) -> Ground | None:
-    """The survey's terrain file; None where it names none. InputError where it is not there."""
-    if survey.site.terrain is None:
-        return None
-    if survey.folder is None:
-        raise InputError(
-            "the terrain file cannot be found: this survey has no folder", field="site.terrain"
-        )
-    file = inside(survey.folder, survey.site.terrain, "site.terrain")
-    if not file.is_file():
-        raise InputError(
-            f"there is no terrain file {survey.site.terrain}",
-            survey.folder / FILE,
-            "site.terrain",
-            "copy it into the survey's folder, or take the field away",
-        )
-    return Ground(file)
+    def at_heights(self, up_m: Array, work: Callable[[Array], Array]) -> Array:
+        """What ``work`` makes of antennas ``up_m`` (A,) above the site's ground. (A, S)
+
+        It takes heights above sea level (B, S) and gives (B, S), each height once, in blocks.
+        """
+        levels, back = np.unique(up_m, return_inverse=True)
+        count = len(self.known)
+        size = max(1, BLOCK // max(count * POINTS, 1))
+        found = [
+            work(np.repeat(self.site_amsl_m + levels[n : n + size, None], count, axis=1))
+            for n in range(0, len(levels), size)
+        ]
+        return np.concatenate(found)[back]
 
 
 def terrain_of(survey: Survey, stations: Sequence[Station]) -> Terrain | None:
@@ -114,45 +88,86 @@ def terrain_of(survey: Survey, stations: Sequence[Station]) -> Terrain | None:
     if ground is None:
         return None
     site = survey.site
-    lat = np.array([s.latitude_deg for s in stations])
-    lon = np.array([s.longitude_deg for s in stations])
-    forward, _, length = _WGS84.inv(
-        lon, lat, np.full(lon.shape, site.longitude_deg), np.full(lat.shape, site.latitude_deg)
+    stamp = ground.file.stat()
+    distance, found = _profiles(
+        ground,
+        (stamp.st_mtime_ns, stamp.st_size),
+        (site.latitude_deg, site.longitude_deg),
+        tuple((s.latitude_deg, s.longitude_deg) for s in stations),
     )
-    distance = np.linspace(0.0, 1.0, POINTS) * np.maximum(np.asarray(length), 30.0)[:, None]
-    found = ground.heights_m(*_along(lat, lon, np.asarray(forward), distance))
     missing = np.isnan(found)
     known = np.mean(missing, axis=1) <= MISSING
-    here = site.ground_amsl_m
-    if here is None:
-        own = found[:, -1][~missing[:, -1]]
-        here = float(own[0]) if own.size else 0.0
+    under = found[~missing[:, -1], -1]
+    here = float(under[0]) if under.size else site.ground_amsl_m or 0.0
     filled = np.where(known[:, None], _filled(found), here)
-    return Terrain(Profile(distance, filled), known, here)
+    top = np.array([s.antenna_amsl_m for s in stations], float)
+    least = np.where(known, filled[:, 0] + MINIMUM_STATION_HEIGHT_M, -np.inf)
+    below = known & (top < filled[:, 0])
+    buried = [s.id for s, low in zip(stations, below, strict=True) if low]
+    notes = []
+    if site.ground_amsl_m is not None and abs(here - site.ground_amsl_m) > DISAGREE_M:
+        notes.append(
+            f"the ground at the site is {site.ground_amsl_m:.0f} m above sea level in the survey "
+            f"and {here:.0f} m in the terrain file: check the place; heights above the ellipsoid "
+            "instead of the sea differ by up to 100 m"
+        )
+    if buried:
+        notes.append(
+            f"the antenna of {', '.join(buried)} would stand below the ground of the terrain file: "
+            f"taken as {MINIMUM_STATION_HEIGHT_M:g} m above it; check place and height"
+        )
+    return Terrain(Profile(distance, filled), known, here, np.maximum(top, least), tuple(notes))
 
 
-def skyline_deg(survey: Survey, ground: Ground, eye_m: Array, azimuth: Array) -> Array:
-    """Elevation of the terrain's skyline as an eye at the site sees it. (K,) [deg]
+@lru_cache(maxsize=8)
+def _profiles(
+    ground: Ground,
+    stamp: tuple[int, int],
+    site_deg: tuple[float, float],
+    stations_deg: tuple[tuple[float, float], ...],
+) -> tuple[Array, Array]:
+    """Distances and heights (S, N) from stations to the site; ``stamp`` changes with the file."""
+    lat, lon = np.array(stations_deg).reshape(-1, 2).T
+    here = np.full(lat.shape, site_deg[0]), np.full(lon.shape, site_deg[1])
+    forward, _, length = _WGS84.inv(lon, lat, here[1], here[0])
+    distance = np.linspace(0.0, 1.0, POINTS) * np.maximum(length, SHORTEST_M)[:, None]
+    found = ground.heights_m(*_along(lat, lon, np.asarray(forward), distance))
+    for array in (distance, found):
+        array.setflags(write=False)
+    return distance, found
+
+
+def skyline(
+    survey: Survey,
+    ground: Ground,
+    eye_m: Array,
+    azimuth: Array,
+    least_reach_m: float = LEAST_REACH_M,
+) -> tuple[Array, Array]:
+    """The terrain's skyline as an eye at the site sees it: elevation and distance. (K,) [deg, m]
 
     ``eye_m`` east, north, up of the eye; ``azimuth`` (K,) [rad]. NaN where the file does not reach
-    `SKYLINE_REACH_M` or has gaps.
+    ``least_reach_m``.
     """
-    site = survey.site
-    lat, lon = site.latitude_deg, site.longitude_deg
-    under = site.ground_amsl_m
-    if under is None:
-        under = float(np.nan_to_num(ground.heights_m(np.array([lat]), np.array([lon])))[0])
-    near = np.geomspace(30.0, SKYLINE_REACH_M, POINTS - 1)
-    distance = np.broadcast_to(np.concatenate([[0.0], near]), (len(azimuth), POINTS))
+    lat, lon = survey.site.latitude_deg, survey.site.longitude_deg
+    under = float(ground.heights_m(np.array([lat]), np.array([lon]))[0])
+    if np.isnan(under):
+        under = survey.site.ground_amsl_m or 0.0
+    away = np.concatenate([[0.0], np.geomspace(NEAREST_SKYLINE_M, SKYLINE_REACH_M, POINTS - 1)])
+    distance = np.broadcast_to(away, (len(azimuth), POINTS))
     start = np.full(len(azimuth), lat), np.full(len(azimuth), lon)
     found = ground.heights_m(*_along(*start, np.degrees(azimuth), distance))
-    known = np.mean(np.isnan(found), axis=1) <= MISSING
-    toward = distance[:, -1:] - distance[:, ::-1]
-    profile = Profile(toward, np.nan_to_num(_filled(found))[:, ::-1])
-    elevation, _ = skyline_from_receiver(
-        profile, np.full(len(azimuth), under + eye_m[2]), radius_m=OPTICAL_RADIUS_M
+    found[:, 0] = under
+    unbroken = np.logical_and.accumulate(~np.isnan(found), axis=1)
+    reach = np.max(np.where(unbroken, distance, 0.0), axis=1)
+    lowest = np.where(unbroken, found, -EARTH_RADIUS_M)
+    elevation, where = skyline_from_receiver(
+        Profile(away[-1] - away[::-1], lowest[:, ::-1]),
+        np.full(len(azimuth), under + eye_m[2]),
+        radius_m=OPTICAL_K * EARTH_RADIUS_M,
     )
-    return np.where(known, np.degrees(elevation), np.nan)
+    far_enough = reach >= least_reach_m - 1.0
+    return np.where(far_enough, np.degrees(elevation), np.nan), where
 
 
 def _along(lat: Array, lon: Array, azimuth_deg: Array, distance_m: Array) -> tuple[Array, Array]:
@@ -166,60 +181,19 @@ def _along(lat: Array, lon: Array, azimuth_deg: Array, distance_m: Array) -> tup
 
 
 def _filled(heights_m: Array) -> Array:
-    """Gaps of each row closed straight between their ends."""
+    """Gaps of each row closed straight between their ends.
+
+    >>> _filled(np.array([[np.nan, 1.0, np.nan, 3.0, np.nan]])).tolist()
+    [[1.0, 1.0, 2.0, 3.0, 3.0]]
+    """
     count = heights_m.shape[1]
     index = np.arange(count)
     good = ~np.isnan(heights_m)
     before = np.maximum.accumulate(np.where(good, index, -1), axis=1)
     after = np.minimum.accumulate(np.where(good, index, count)[:, ::-1], axis=1)[:, ::-1]
-    before, after = (np.where(before < 0, after, before), np.where(after == count, before, after))
+    before, after = np.where(before < 0, after, before), np.where(after == count, before, after)
     low, high = np.clip(before, 0, count - 1), np.clip(after, 0, count - 1)
     left = np.take_along_axis(heights_m, low, axis=1)
     right = np.take_along_axis(heights_m, high, axis=1)
     share = np.where(high > low, (index - low) / np.maximum(high - low, 1), 0.0)
     return left + share * (right - left)
-
-
-def _sampled(raster: Any, column: Array, row: Array) -> Array:
-    """The first band at pixel positions, bilinear, NaN outside; only the window that is needed."""
-    inside_x = (column >= -0.5) & (column <= raster.width - 0.5)
-    good = inside_x & (row >= -0.5) & (row <= raster.height - 0.5)
-    found = np.full(column.shape, np.nan)
-    if not np.any(good):
-        return found
-    column = np.clip(column[good], 0.0, raster.width - 1.0)
-    row = np.clip(row[good], 0.0, raster.height - 1.0)
-    left, top = int(column.min()), int(row.min())
-    right, bottom = int(np.ceil(column.max())) + 1, int(np.ceil(row.max())) + 1
-    step = max(1, int(np.ceil(np.sqrt((right - left) * (bottom - top) / LARGEST_PIXELS))))
-    size = (-(-(bottom - top) // step), -(-(right - left) // step))
-    window = ((top, bottom), (left, right))
-    band = raster.read(1, window=window, out_shape=size, masked=True).astype(float).filled(np.nan)
-    scale_x, scale_y = size[1] / (right - left), size[0] / (bottom - top)
-    x = np.clip((column - left + 0.5) * scale_x - 0.5, 0.0, size[1] - 1.0)
-    y = np.clip((row - top + 0.5) * scale_y - 0.5, 0.0, size[0] - 1.0)
-    found[good] = _bilinear(band, x, y)
-    return found
-
-
-def _bilinear(band: Array, x: Array, y: Array) -> Array:
-    x0, y0 = np.floor(x).astype(int), np.floor(y).astype(int)
-    x1, y1 = np.minimum(x0 + 1, band.shape[1] - 1), np.minimum(y0 + 1, band.shape[0] - 1)
-    u, v = x - x0, y - y0
-    above = band[y0, x0] * (1.0 - u) + band[y0, x1] * u
-    below = band[y1, x0] * (1.0 - u) + band[y1, x1] * u
-    return np.asarray(above * (1.0 - v) + below * v)
-
-
-def _rasterio(file: Path) -> Any:
-    try:
-        import rasterio
-        import rasterio.errors
-    except ImportError:
-        raise InputError(
-            "reading terrain needs rasterio, which is not installed",
-            file,
-            "site.terrain",
-            "install it with: pip install 'skyview[terrain]'",
-        ) from None
-    return rasterio

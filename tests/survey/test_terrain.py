@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 import rasterio
 from link_case import station, survey_of
-from rasterio.transform import from_origin
 
 from skyview.errors import InputError
 from skyview.survey.assess import assess
 from skyview.survey.models import validate
+from skyview.survey.raster import Ground, ground_of
 from skyview.survey.storage import create, load
-from skyview.survey.terrain import Ground, ground_of, skyline_deg, terrain_of
+from skyview.survey.terrain import skyline, terrain_of
 from skyview.wave.terrain import Profile, delta_bullington_loss
 
 LAT, LON = -38.6, -117.3
@@ -35,7 +35,7 @@ def write_raster(path, height_of, half_deg=0.6, nodata=None):
         count=1,
         dtype="float32",
         crs="EPSG:4326",
-        transform=from_origin(LON - half_deg, LAT + half_deg, STEP_DEG, STEP_DEG),
+        transform=rasterio.Affine(STEP_DEG, 0.0, LON - half_deg, 0.0, -STEP_DEG, LAT + half_deg),
         nodata=nodata,
     ) as file:
         file.write(band, 1)
@@ -147,10 +147,11 @@ def test_a_marked_hill_is_part_of_the_terrain(roof):
 
 def test_the_skyline_that_an_eye_sees(roof):
     survey = load(roof)
-    found = skyline_deg(
+    found, away = skyline(
         survey, ground_of(survey), np.array([0.0, 0.0, 9.0]), np.radians([180.0, 0.0])
     )
     assert found[0] == pytest.approx(np.degrees(np.arctan2(391.0, 10_000.0)), abs=0.1)
+    assert away[0] == pytest.approx(10_000.0, abs=200.0)
     assert found[1] == pytest.approx(-0.05, abs=0.06)
 
 

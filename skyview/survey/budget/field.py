@@ -14,7 +14,7 @@ import numpy as np
 from skyview.angles import Array
 from skyview.errors import InputError
 from skyview.link.antenna import table_pattern_db
-from skyview.link.field import BaseField, base_field, spread_of
+from skyview.link.field import TERRAIN_SPREAD_DB, BaseField, base_field, spread_of
 from skyview.link.height import (
     SITE_GROUND,
     EffectiveHeight,
@@ -23,11 +23,11 @@ from skyview.link.height import (
 )
 from skyview.place.bearings import geodesic
 from skyview.survey.arrivals import Arrivals
+from skyview.survey.budget.over_ground import ground_loss_db
 from skyview.survey.budget.parts import Bools, RoofField
 from skyview.survey.models import Station, Survey
-from skyview.survey.terrain import POINTS, Terrain
+from skyview.survey.terrain import Terrain
 from skyview.wave.clutter import clutter_of, open_height_gain_db, receiving_height_gain_db
-from skyview.wave.terrain import Profile, delta_bullington_loss
 
 USUAL_SURROUNDINGS = "suburban"
 """Where the survey names none: common practice, no source; said where it matters."""
@@ -38,9 +38,9 @@ SCANNED_SIGMA_DB = 2.0
 LISTED_SIGMA_DB = 6.0
 """One sigma of a field strength that a list gives without one: our own choice, no source."""
 
-TERRAIN_SITE_DB, TERRAIN_OWN_DB = 3.6, 4.8
-"""`TERRAIN_SPREAD_DB` of a path whose terrain is known, divided into the site's common part and the
-station's own as the spread of suburban surroundings is: our own choice, no source."""
+TERRAIN_SITE_SHARE = 0.6
+"""Of `TERRAIN_SPREAD_DB` the part common to the site, as in suburban surroundings, 3.6 dB; the
+station's own is the root of the rest, 4.8 dB: our own choice, no source."""
 
 LEAST_DISTANCE_M = 10.0
 """A transmitter nearer than this counts as this far."""
@@ -58,9 +58,8 @@ def roof_field(
     """The fields at antennas (A, 3), east north up, of stations (S,) on ``frequency_mhz`` (S,).
 
     ``photographed`` (A, S) tells where a picture shows the direction. On paths whose ``terrain``
-    is known the field is free space less the delta-Bullington loss of Rec. ITU-R P.526, with the
-    curves' own differences between 10, 50 and 90 % of the time. Raises InputError for
-    surroundings that are not known.
+    is known the loss of its profile stands for that of the curves (`over_ground`). Raises
+    InputError for surroundings that are not known.
     """
     surroundings = survey.site.surroundings or USUAL_SURROUNDINGS
     height_m = antenna_m[:, 2:3]
@@ -74,27 +73,26 @@ def roof_field(
     except InputError as error:
         raise InputError(error.message, None, "site.surroundings", error.mend) from error
     opened = np.broadcast_to(open_height_gain_db(height_m, frequency_mhz), gain.shape)
+    added = gain - opened
     pattern = _pattern_db(survey, stations)
     power = np.array([np.nan if s.erp_kw is None else s.erp_kw for s in stations])
     base = base_field(
         power * 10.0 ** (pattern / 10.0), distance, h1.h1_m, frequency_mhz, height_gain_db=gain
     )
-    opened_up, spread_site = opened, spread.site_db
-    spread_own = np.full(len(stations), spread.station_db)
+    known = np.zeros(len(stations), bool) if terrain is None else terrain.known
+    site_sigma, own_sigma = spread.site_db, np.full(len(stations), spread.station_db)
     wanted, unwanted = base.dependable_dbuv_m, base.seldom_dbuv_m
     loss = np.full(gain.shape, np.nan)
-    if terrain is not None and np.any(terrain.known):
-        loss = np.where(
-            terrain.known, _terrain_db(terrain, stations, antenna_m, frequency_mhz), loss
-        )
-        over = base.free_space_dbuv_m - np.nan_to_num(loss) + gain - opened
-        rarely = np.minimum(over + base.seldom_dbuv_m - base.median_dbuv_m, base.free_space_dbuv_m)
-        mostly = over + base.dependable_dbuv_m - base.median_dbuv_m
-        wanted = np.where(terrain.known, mostly, wanted)
-        unwanted = np.where(terrain.known, rarely, unwanted)
-        opened_up = np.where(terrain.known, 0.0, opened)
-        spread_site = TERRAIN_SITE_DB if np.all(terrain.known) else spread_site
-        spread_own = np.where(terrain.known, TERRAIN_OWN_DB, spread_own)
+    if terrain is not None and np.any(known):
+        loss = ground_loss_db(terrain, stations, antenna_m[:, 2], frequency_mhz)
+        median = base.free_space_dbuv_m - loss + added
+        rise = base.seldom_dbuv_m - base.median_dbuv_m
+        wanted = np.where(known, np.minimum(median - rise, base.free_space_dbuv_m), wanted)
+        unwanted = np.where(known, np.minimum(median + rise, base.free_space_dbuv_m), unwanted)
+        opened = np.where(known, 0.0, opened)
+        site_sigma = TERRAIN_SITE_SHARE * TERRAIN_SPREAD_DB
+        total = np.where(known, TERRAIN_SPREAD_DB, spread.total_db)
+        own_sigma = np.sqrt(total**2 - site_sigma**2)
     listed = np.array([np.nan if s.field_dbuv_m is None else s.field_dbuv_m for s in stations])
     measured = ~np.isnan(listed)
     offset = survey.site.field_offset_db
@@ -105,43 +103,23 @@ def roof_field(
             np.isnan(base.free_space_dbuv_m), listed + gain, base.free_space_dbuv_m
         ),
         pattern_db=np.broadcast_to(pattern, gain.shape),
-        height_db=opened_up,
-        surroundings_db=gain - opened,
-        terrain_db=loss,
+        height_db=opened,
+        surroundings_db=added,
+        terrain_db=np.where(measured, np.nan, loss),
         measured=measured,
-        site_sigma_db=spread_site if offset is None else SCANNED_SIGMA_DB,
-        station_sigma_db=_station_sigma_db(stations, spread_own),
+        site_sigma_db=site_sigma if offset is None else SCANNED_SIGMA_DB,
+        station_sigma_db=_station_sigma_db(stations, own_sigma),
         offset_db=offset or 0.0,
         warnings=_notes(survey, stations, h1, base, photographed, measured, terrain),
     )
 
 
-def _terrain_db(
-    terrain: Terrain, stations: Sequence[Station], antenna_m: Array, frequency_mhz: Array
-) -> Array:
-    """Loss of the ground's profile over free space. (A, S) [dB]"""
-    shape = (len(antenna_m), len(stations))
-    profile = Profile(
-        np.broadcast_to(terrain.profile.distance_m, (*shape, POINTS)),
-        np.broadcast_to(terrain.profile.ground_amsl_m, (*shape, POINTS)),
-    )
-    top = np.array([s.antenna_amsl_m for s in stations], float)
-    own = terrain.site_amsl_m + antenna_m[:, 2:3]
-    return delta_bullington_loss(
-        profile,
-        np.broadcast_to(top, shape),
-        np.broadcast_to(own, shape),
-        np.broadcast_to(frequency_mhz, shape),
-        vertical=np.broadcast_to([s.polarization == "v" for s in stations], shape),
-    ).loss_db
-
-
 def _h1(survey: Survey, stations: Sequence[Station], terrain: Terrain | None) -> EffectiveHeight:
     listed = np.array([np.nan if s.haat_m is None else s.haat_m for s in stations])
-    top = np.array([s.antenna_amsl_m for s in stations], float)
     if terrain is None:
+        top = np.array([s.antenna_amsl_m for s in stations], float)
         return effective_height(listed, np.nan, top, survey.site.ground_amsl_m or 0.0)
-    profile = terrain.profile
+    profile, top = terrain.profile, terrain.top_amsl_m
     over = height_above_average_terrain_m(profile.distance_m, profile.ground_amsl_m, top)
     return effective_height(listed, np.where(terrain.known, over, np.nan), top, terrain.site_amsl_m)
 
@@ -165,7 +143,7 @@ def _pattern_db(survey: Survey, stations: Sequence[Station]) -> Array:
     )
 
 
-def _station_sigma_db(stations: Sequence[Station], usual_db: Array | float) -> Array:
+def _station_sigma_db(stations: Sequence[Station], usual_db: Array) -> Array:
     told = np.array([np.nan if s.field_sigma_db is None else s.field_sigma_db for s in stations])
     measured = np.array([s.field_dbuv_m is not None for s in stations])
     return np.where(measured, np.where(np.isnan(told), LISTED_SIGMA_DB, told), usual_db)
