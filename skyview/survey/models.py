@@ -119,7 +119,9 @@ class Site(Part):
     surroundings: Word | None = Field(
         default=None, description="What is built around, as in suburban."
     )
-    terrain: Word | None = Field(default=None, description="File of the terrain's profile.")
+    terrain: Word | None = Field(
+        default=None, description="File of ground heights in the folder: GeoTIFF or .hgt."
+    )
     foliage_model: FoliageName | None = Field(
         default=None,
         description="Published model of the loss through crowns; middle if unknown.",

@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
+import sys
+
 import numpy as np
 import pytest
 import rasterio
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from link_case import station, survey_of
 
 from skyview.errors import InputError
+from skyview.survey import raster
+from skyview.survey import terrain as module
 from skyview.survey.assess import assess
+from skyview.survey.budget.over_ground import ground_loss_db
 from skyview.survey.models import validate
 from skyview.survey.raster import Ground, ground_of
 from skyview.survey.storage import create, load
-from skyview.survey.terrain import skyline, terrain_of
+from skyview.survey.terrain import POINTS, Terrain, skyline, terrain_of
 from skyview.wave.terrain import Profile, delta_bullington_loss
 
 LAT, LON = -38.6, -117.3
@@ -20,7 +27,7 @@ METRES_A_DEGREE = 111_000.0
 STEP_DEG = 0.001
 
 
-def write_raster(path, height_of, half_deg=0.6, nodata=None):
+def write_raster(path, height_of, half_deg=0.6, nodata=None, units=None):
     """A GeoTIFF of ground heights about the site; ``height_of(lat, lon)`` in metres."""
     count = round(2 * half_deg / STEP_DEG)
     lat = LAT + half_deg - (np.arange(count) + 0.5) * STEP_DEG
@@ -39,6 +46,8 @@ def write_raster(path, height_of, half_deg=0.6, nodata=None):
         nodata=nodata,
     ) as file:
         file.write(band, 1)
+        if units:
+            file.units = [units]
 
 
 def ridge(lat, lon):
@@ -112,9 +121,9 @@ def test_spread_and_height_with_terrain(roof):
     assert field.height_db.tolist() == [[0.0, 0.0]]
 
 
-def test_a_marked_hill_is_part_of_the_terrain(roof):
-    survey = load(roof)
-    data = survey.model_dump()
+def marked(survey, folder, top_px=280, bearing_px=(1300, 2300)):
+    """The survey with a view all round, north at its left edge, and a hill outlined in it."""
+    left, right = bearing_px
     view = {
         "id": "v",
         "photo": "v.jpg",
@@ -129,15 +138,17 @@ def test_a_marked_hill_is_part_of_the_terrain(roof):
         },
         "prior": {"yaw_deg": 180, "yaw_sigma_deg": 0.2, "pitch_sigma_deg": 0.1, "scale_sigma": 0},
     }
+    right += 3600 if right < left else 0
+    ring = [[left, 310], [left, top_px], [right, top_px], [right, 310]]
+    outline = {"id": "o", "obstruction": "crest", "view": "v", "rings_px": [ring]}
     hill = {"id": "crest", "kind": "hill", "distance_m": 11_000.0}
+    more = {"views": [view], "obstructions": [hill], "outlines": [outline]}
+    return validate({**survey.model_dump(), **more}).kept_in(folder)
 
-    def marked(top_px):
-        ring = [[1300, 310], [1300, top_px], [2300, top_px], [2300, 310]]
-        outline = {"id": "o", "obstruction": "crest", "view": "v", "rings_px": [ring]}
-        more = {"views": [view], "obstructions": [hill], "outlines": [outline]}
-        return validate({**data, **more}).kept_in(roof)
 
-    agreeing, off = assess(marked(280)), assess(marked(220))
+def test_a_marked_hill_is_part_of_the_terrain(roof):
+    survey = load(roof)
+    agreeing, off = assess(marked(survey, roof)), assess(marked(survey, roof, top_px=220))
     south = next(r for r in agreeing.rows if r.station == "SOUTH")
     assert south.beyond_horizon
     assert south.obstruction is None
@@ -162,6 +173,86 @@ def test_a_path_that_the_file_does_not_cover(roof):
     assert any("does not cover the way to SOUTH, NORTH" in note for note in found.warnings)
 
 
+def test_a_path_half_known_keeps_its_hills_and_its_spread(roof):
+    """North of 0.2 degrees from the site the file holds nothing: SOUTH is mapped, NORTH is not."""
+    write_raster(
+        roof / "ground.tif", lambda lat, lon: np.where(lat < LAT + 0.2, ridge(lat, lon), np.nan)
+    )
+    survey = load(roof)
+    terrain = terrain_of(survey, survey.stations)
+    assert terrain.known.tolist() == [True, False]
+    field = assess(survey, heights_m=[3.0]).scene.field
+    assert np.isnan(field.terrain_db).tolist() == [[False, True]]
+    total = np.hypot(field.site_sigma_db, field.station_sigma_db)
+    assert total == pytest.approx([6.0, 10.0])
+    crest = marked(survey, roof, bearing_px=(3400, 200))
+    north = next(r for r in assess(crest).rows if r.station == "NORTH")
+    assert north.beyond_horizon
+    assert north.arrival_elevation_deg == pytest.approx(2.0, abs=0.3)
+
+
+def test_heights_that_do_not_agree_are_told(roof):
+    survey = load(roof)
+    survey.site.ground_amsl_m = 130.0
+    survey.stations[0].antenna_amsl_m = 60.0
+    terrain = terrain_of(survey, survey.stations)
+    assert terrain.site_amsl_m == pytest.approx(100.0)
+    assert terrain.top_amsl_m.tolist() == [110.0, 500.0]
+    assert any("130 m above sea level in the survey and 100 m" in n for n in terrain.notes)
+    assert any("the antenna of SOUTH would stand below the ground" in n for n in terrain.notes)
+    assert not np.isnan(assess(survey).scene.field.wanted_dbuv_m).any()
+
+
+def over(ground_amsl_m, length_m, top_amsl_m):
+    """Two equal stations behind profiles (2, N) of ground, all of them known."""
+    ground = np.broadcast_to(ground_amsl_m, (2, POINTS))
+    profile = Profile(np.linspace(0.0, length_m, POINTS), ground)
+    terrain = Terrain(profile, np.ones(2, bool), ground[0, -1], np.full(2, top_amsl_m), ())
+    return terrain, survey_of([station("Q", 30), station("R", 33)]).stations
+
+
+def test_scatter_is_the_floor_far_away():
+    """Rec. ITU-R P.1812-6, section 4.4, eq. (44), by hand over 250 km of flat ground; the bend is
+    the path's own angle less those to both smooth horizons, sqrt(2 h / a)."""
+    terrain, stations = over(0.0, 250e3, 100.0)
+    loss = ground_loss_db(terrain, stations, np.array([10.0]), np.full(2, 569.0))
+    radius = 8_494_667.0
+    bend = 1e3 * (250e3 / radius - np.sqrt(200.0 / radius) - np.sqrt(20.0 / radius))
+    f = 0.569
+    scatter = 190.1 + 25 * np.log10(f) - 2.5 * np.log10(f / 2) ** 2 + 20 * np.log10(250.0)
+    scatter += 0.573 * bend - 0.15 * 325.0
+    free = 92.45 + 20 * np.log10(f * 250.0)
+    assert loss == pytest.approx(scatter - free, abs=0.2)
+
+
+@settings(deadline=None, max_examples=40)
+@given(
+    crest=st.floats(420.0, 900.0),
+    more=st.floats(0.0, 500.0),
+    up=st.floats(2.0, 40.0),
+    at=st.integers(30, 570),
+)
+def test_a_higher_ridge_never_helps_and_free_space_is_the_ceiling(crest, more, up, at):
+    """Of ridges in the way; one far below the ray lifts the delta-Bullington method's fitted
+    surface, which gives back up to 0.8 dB."""
+    ground = np.full((2, POINTS), 100.0)
+    ground[:, at] += crest, crest + more
+    terrain, stations = over(ground, 44.4e3, 500.0)
+    loss = ground_loss_db(terrain, stations, np.array([up]), np.full(2, 569.0))
+    assert loss.min() >= 0.0
+    assert loss[0, 1] >= loss[0, 0] - 1e-6
+
+
+def test_many_heights_are_the_same_as_one_by_one(roof, monkeypatch):
+    survey = load(roof)
+    terrain, up = terrain_of(survey, survey.stations), np.array([9.0, 3.0, 9.0, 12.5])
+    frequency = np.array([569.0, 587.0])
+    monkeypatch.setattr(module, "BLOCK", 2 * POINTS)
+    together = ground_loss_db(terrain, survey.stations, up, frequency)
+    apart = [ground_loss_db(terrain, survey.stations, up[[n]], frequency)[0] for n in range(4)]
+    np.testing.assert_allclose(together, apart, rtol=1e-12)
+
+
 def test_files_that_cannot_be_used(roof):
     survey = load(roof)
     (roof / "ground.tif").write_bytes(b"no raster")
@@ -174,6 +265,44 @@ def test_files_that_cannot_be_used(roof):
     survey.site.terrain = "../elsewhere.tif"
     with pytest.raises(InputError, match="leads out of the folder"):
         assess(survey)
+
+
+def test_feet_are_converted_where_the_file_says_so(tmp_path):
+    write_raster(tmp_path / "feet.tif", lambda lat, lon: 1000.0 + 0.0 * (lat + lon), units="ft")
+    found = Ground(tmp_path / "feet.tif").heights_m(np.array([LAT]), np.array([LON]))
+    assert found == pytest.approx(304.8)
+
+
+def test_marks_for_nothing_that_nobody_declared(tmp_path):
+    write_raster(tmp_path / "void.tif", lambda lat, lon: -32768.0 + 0.0 * (lat + lon))
+    assert np.isnan(Ground(tmp_path / "void.tif").heights_m(np.array([LAT]), np.array([LON])))
+
+
+def test_a_large_window_is_read_coarser(tmp_path, monkeypatch):
+    """A quarter of the pixels a side: a plain slope stays what it is within half a coarse pixel."""
+    write_raster(tmp_path / "slope.tif", lambda lat, lon: 1000.0 * (lat - LAT) + 0.0 * lon)
+    monkeypatch.setattr(raster, "LARGEST_PIXELS", 90_000)
+    at = np.linspace(LAT - 0.5, LAT + 0.5, 11)
+    found = Ground(tmp_path / "slope.tif").heights_m(at, np.linspace(LON - 0.5, LON + 0.5, 11))
+    assert found == pytest.approx(1000.0 * (at - LAT), abs=1000.0 * STEP_DEG * 4 / 2)
+
+
+def test_a_file_across_the_antimeridian(tmp_path):
+    band = np.full((20, 20), 70.0, np.float32)
+    shape = {"width": 20, "height": 20, "count": 1, "dtype": "float32", "crs": "EPSG:4326"}
+    corner = rasterio.Affine(0.1, 0.0, 179.0, 0.0, -0.1, 1.0)
+    with rasterio.open(tmp_path / "x.tif", "w", driver="GTiff", transform=corner, **shape) as file:
+        file.write(band, 1)
+    found = Ground(tmp_path / "x.tif").heights_m(np.zeros(3), np.array([179.5, -179.5, 175.0]))
+    assert found[:2].tolist() == [70.0, 70.0]
+    assert np.isnan(found[2])
+
+
+def test_without_rasterio_the_mend_is_told(roof, monkeypatch):
+    monkeypatch.setitem(sys.modules, "rasterio", None)
+    with pytest.raises(InputError, match="rasterio") as caught:
+        raster.Ground(roof / "ground.tif").heights_m(np.array([LAT]), np.array([LON]))
+    assert "pip install 'skyview[terrain]'" in caught.value.mend
 
 
 def test_an_hgt_tile(tmp_path):
