@@ -17,15 +17,17 @@ from skyview.angles import Array
 from skyview.outline.coarse import Coarse, Mask, Plane
 from skyview.outline.fields import length, local_mean, sky_field
 from skyview.outline.pieces import Growth, unlike_sky
+from skyview.outline.rivals import level_steps
 
 FEATURES = (
-    "grown", "cut", "flooded", "sealed", "area", "ring_sky", "ring_solid", "sky_below", "sky_above",
+    "grown", "cut", "flooded", "sealed", "ridge", "area", "ring_sky", "ring_solid",
+    "sky_below", "sky_above",
     "foot", "sky_wall", "solid_wall", "wall_softness", "unlike", "away", "brighter", "bluer",
     "texture", "over_sky", "over_solid", "away_solid", "odds", "doubt", "rests", "place",
-    "softness", "across", "level", "part_wide", "grey",
+    "softness", "across", "level", "part_wide", "grey", "step",
 )  # fmt: skip
 
-SMALLEST_SHARE = 1e-3
+SMALLEST_SHARE = 5e-4
 """Share of the picture below which a difference is left to the cut and the full size."""
 
 BINS = 24
@@ -54,9 +56,11 @@ class _Evidence:
 
 
 def disputes_of(c: Coarse, hypotheses: Sequence[Mask], growth: Growth) -> list[Dispute]:
-    """All disputes between four hypotheses: grown, cut, flooded, sealed."""
+    """All disputes between five hypotheses: grown, cut, flooded, sealed, over the ridge."""
     evidence = _evidence(c, hypotheses, growth)
-    code = sum(h.astype(np.uint8) << i for i, h in enumerate(hypotheses))
+    code = np.zeros(c.shape, np.uint8)
+    for bit, hypothesis in enumerate(hypotheses):
+        code |= hypothesis.astype(np.uint8) << bit
     found = []
     for said in range(1, 2 ** len(hypotheses) - 1):
         part = cv2.morphologyEx(
@@ -70,8 +74,8 @@ def disputes_of(c: Coarse, hypotheses: Sequence[Mask], growth: Growth) -> list[D
 
 
 def _evidence(c: Coarse, hypotheses: Sequence[Mask], growth: Growth) -> _Evidence:
-    grown, cut, flooded, sealed = hypotheses
-    agreed, solid = grown & cut & sealed, ~grown & ~cut & ~flooded
+    grown, cut, flooded, sealed, ridge = hypotheses
+    agreed, solid = grown & cut & sealed & ridge, ~grown & ~cut & ~flooded
     agreed = agreed if agreed.mean() > 0.01 else grown & cut
     agreed = agreed if agreed.any() else grown | cut
     sky, variance = sky_field(c.lab, agreed.astype(np.float32), (6.0, 18.0, 54.0))
@@ -85,6 +89,7 @@ def _evidence(c: Coarse, hypotheses: Sequence[Mask], growth: Growth) -> _Evidenc
         "bluer": c.lab[..., 2] - sky[..., 2],
         "odds": _colour_odds(c.lab, agreed, solid),
         "doubt": growth.doubt,
+        "step": level_steps(c, grown | cut),
         "grey": np.hypot(c.lab[..., 1], c.lab[..., 2]) - np.hypot(sky[..., 1], sky[..., 2]),
     }
 
@@ -103,7 +108,7 @@ def _colour_odds(lab: Plane, sky: Mask, solid: Mask) -> Plane:
     def shares(where: Mask) -> Array:
         count = np.bincount(index[where], minlength=BINS**3).astype(np.float32)
         smooth = cv2.GaussianBlur(count.reshape(BINS, BINS**2), (3, 3), 0.7).ravel()
-        return smooth / max(float(smooth.sum()), 1.0) + 1e-4
+        return np.asarray(smooth / max(float(smooth.sum()), 1.0) + 1e-4, float)
 
     return np.log(shares(sky) / shares(solid)).astype(np.float32)[index]
 
@@ -137,9 +142,13 @@ def _dispute(
         return float(of[at].mean()) if at.any() else otherwise
 
     m = {name: mean(plane) for name, plane in evidence.planes.items()}
+    upper = inside.copy()
+    upper[1:] &= ~inside[:-1]
+    step = float(np.arcsinh(2.0 * evidence.planes["step"][where][upper].mean()))
     texture = float(np.log(0.05 + mean(c.texture)))
     features = [
-        float(said & 1), float(said >> 1 & 1), float(said >> 2 & 1), float(said >> 3),
+        float(said & 1), float(said >> 1 & 1), float(said >> 2 & 1), float(said >> 3 & 1),
+        float(said >> 4),
         np.log(area / (height * width)),
         share(sky, ring, 0.0), share(solid, ring, 0.0),
         share(sky, below, 0.0), share(sky, above, 1.0), float(y + tall >= height - 3),
@@ -151,6 +160,7 @@ def _dispute(
         np.log(0.1 + m["away_solid"]), m["odds"], m["doubt"],
         share(solid, below, 0.0), (y + tall / 2.0) / height, mean(c.softness),
         wide / width, _level(inside), float(np.log(area / (wide * tall))), m["grey"],
+        step,
     ]  # fmt: skip
     return Dispute(where, inside, np.array(features))
 

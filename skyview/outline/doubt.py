@@ -19,17 +19,19 @@ from skyview.outline.pieces import Growth
 from skyview.outline.shares import Sides
 
 SIGNALS = (
-    "grown", "cut", "flooded", "sealed", "doubt_sky", "doubt_solid", "disputed", "moved", "islands",
-    "unreached", "foot", "layers", "first_wall", "weak", "faint", "texture", "least",
+    "grown", "cut", "flooded", "sealed", "ridge", "doubt_sky", "doubt_solid", "disputed",
+    "moved", "islands",
+    "unreached", "foot", "layers", "first_wall", "weak", "faint", "undecided", "ragged",
+    "texture", "least",
 )  # fmt: skip
 """Difference of each hypothesis from the word; doubtful share of the pieces taken as sky, and of
 those not; what is probably wrong among the disputes; change by the full size; sky that does not
 touch the top; smooth pixels never reached; share of the picture's foot that is sky; sky directly
 above its border that a wall parts from the sky above; sky below the first wall of its column;
-share of the border with a weak step; how faint the border is; texture of the sky; share of the
-picture that is sky. Roots of shares, so that small ones count."""
+share of the border with a weak step; how faint the border is; what is probably wrong among the
+pixels of full size; length of the border; texture of the sky; share of the picture that is sky. Roots of shares, so that small ones count."""
 
-WEIGHTS = np.zeros(18)
+WEIGHTS = np.zeros(21)
 """As tests/benchmarks/skyline_figures.py --fit prints them; the last stands alone."""
 
 WEAK_STEP = 3.0
@@ -77,6 +79,7 @@ def signals_of(
         below,
         weak,
         faint,
+        *_unsettled(mask),
     ]
     texture = float(np.median(c.texture[word])) if word.any() else 10.0
     least = float(np.log(word.mean() + 0.01))
@@ -93,6 +96,16 @@ def _border(c: Coarse, sides: Sides) -> tuple[float, float]:
     contrast = summed((sides.sky - sides.solid) ** 2)[border]
     noise = (sides.sky_variance[border] + 1e-4) / (contrast + 1e-6)
     return float((step < WEAK_STEP).mean()), float(np.minimum(noise, 1.0).mean())
+
+
+def _unsettled(mask: Pixels) -> tuple[float, float]:
+    """Expected errors of single pixels, and the border's length, both for each pixel of sky."""
+    count = cv2.calcHist([mask], [0], None, [256], [0, 256]).ravel()
+    wrong = np.minimum(np.arange(256), 255 - np.arange(256)) / 255.0
+    sky = (mask > 127).view(np.uint8)
+    border = cv2.countNonZero(sky[1:] ^ sky[:-1]) + cv2.countNonZero(sky[:, 1:] ^ sky[:, :-1])
+    size = max(float(cv2.countNonZero(sky)), 1.0)
+    return float(count @ wrong) / size, border / size
 
 
 def _difference(one: Mask, other: Mask) -> float:

@@ -1,9 +1,10 @@
 """Other ways of finding the sky, to hold against the one that grows it piece by piece.
 
 A cut asks which colours belong to whom, wherever they stand; a flood asks how far one gets from
-the top without climbing a wall; a sealed flood stops at the faintest wall, gaps closed. Each errs
-where the others do not: the cut takes hazy hills for sky, the pieces take bright clouds for
-ground, the floods stop at a tree or a cloud. All coarse.
+the top without climbing a wall; a sealed flood stops at the faintest wall, gaps closed; a ridge
+line is sought where all others see sky. Each errs where the others do not: the cut takes hazy
+hills for sky, the pieces take bright clouds for ground, the floods stop at a tree or a cloud. All
+coarse.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from skyview.outline.coarse import Coarse, Mask, Pixels
+from skyview.outline.coarse import Coarse, Mask, Pixels, Plane
 from skyview.outline.fields import sky_field
 from skyview.outline.pieces import Growth, unlike_sky
 
@@ -33,6 +34,18 @@ FLOODS = np.geomspace(0.5, 12.0, 9)
 
 SEALED_WALL = 1.2
 """The sealed flood climbs none as high as this."""
+
+STRETCH_PX = 13
+"""Faint steps are averaged over so many coarse pixels along the horizon."""
+
+RIDGE_BELOW, RIDGE_ABOVE = 0.02, 0.16
+"""A ridge line is sought from below the lowest skyline up to here, as shares of the height."""
+
+RIDGE_LEAST, RIDGE_MOST = 0.45, 4.0
+"""Steps lower than the first repel the ridge line, those higher than both attract it no more."""
+
+RIDGE_BEND = 0.25
+"""What it costs the ridge line to move a row from one column to the next, in units of noise."""
 
 
 def cut_sky(small: Pixels, c: Coarse, growth: Growth) -> Mask:
@@ -60,7 +73,7 @@ def cut_sky(small: Pixels, c: Coarse, growth: Growth) -> Mask:
         cv2.setRNGSeed(CUT_SEED)
         models = np.zeros((1, 65)), np.zeros((1, 65))
         bgr = np.ascontiguousarray(small[..., ::-1])
-        cv2.grabCut(bgr, word, None, *models, CUT_ROUNDS, cv2.GC_INIT_WITH_MASK)
+        cv2.grabCut(bgr, word, (0, 0, 1, 1), *models, CUT_ROUNDS, cv2.GC_INIT_WITH_MASK)
         is_sky = (word == cv2.GC_FGD) | (word == cv2.GC_PR_FGD)
     return is_sky
 
@@ -88,3 +101,54 @@ def sealed_sky(c: Coarse) -> Mask:
     reached = np.bincount(label[:top].ravel(), minlength=label.max() + 1) > 0.04 * top * c.shape[1]
     reached[0] = False
     return cv2.dilate(reached[label].astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
+
+
+def level_steps(c: Coarse, within: Mask) -> Plane:
+    """How much darker it is below a pixel than above, averaged along the horizon ``within``.
+
+    In units of noise; 0 where either side lies outside.
+    """
+    weight = within.astype(np.float32)
+    known = cv2.blur(weight, (STRETCH_PX, 1))
+    along = cv2.blur(c.unit[..., 0] * weight, (STRETCH_PX, 1)) / np.maximum(known, 1e-3)
+    along[known < 0.3] = np.nan
+    step = np.roll(along, 1, axis=0) - np.roll(along, -2, axis=0)
+    step[:2], step[-2:] = 0.0, 0.0
+    return np.nan_to_num(step, copy=False)
+
+
+def sky_over_ridge(c: Coarse, word: Mask) -> Mask:
+    """The sky above the line that follows the highest faint steps low in the sky.
+
+    The line is the best path through the columns (dynamic programming); where something stands
+    before it, it passes hidden and pays nothing.
+    """
+    height, width = c.shape
+    foot = np.where(word.any(0), height - 1 - word[::-1].argmax(0), 0)
+    if not (foot > 0).any():
+        return word
+    lowest = int(np.quantile(foot[foot > 0], 0.9))
+    first = max(3, lowest - int(RIDGE_ABOVE * height))
+    last = min(height - 3, lowest + int(RIDGE_BELOW * height))
+    if last - first < 8:
+        return word
+    inner = cv2.erode(word.astype(np.uint8), np.ones((3, 3), np.uint8), borderValue=1) > 0
+    gain = (
+        np.clip(level_steps(c, inner) - RIDGE_LEAST, -1.0, RIDGE_MOST)[first:last]
+        * inner[first:last]
+    )
+    total = np.empty_like(gain)
+    total[:, 0] = gain[:, 0]
+    for x in range(1, width):
+        before = total[:, x - 1]
+        best = before.copy()
+        np.maximum(best[1:], before[:-1] - RIDGE_BEND, out=best[1:])
+        np.maximum(best[:-1], before[1:] - RIDGE_BEND, out=best[:-1])
+        total[:, x] = best + gain[:, x]
+    row = np.empty(width, int)
+    row[-1] = total[:, -1].argmax()
+    for x in range(width - 2, -1, -1):
+        near = slice(max(0, row[x + 1] - 1), row[x + 1] + 2)
+        bend = RIDGE_BEND * np.abs(np.arange(near.start, min(near.stop, len(gain))) - row[x + 1])
+        row[x] = near.start + (total[near, x] - bend).argmax()
+    return word & (np.arange(height)[:, None] < first + row[None, :])

@@ -14,10 +14,10 @@ import numpy as np
 
 from skyview.angles import Array
 from skyview.outline.coarse import Coarse, Mask, Pixels, Plane, coarse_of, small_copy
-from skyview.outline.doubt import confidence_of, signals_of
 from skyview.outline.disputes import FEATURES, disputes_of, settled_by
-from skyview.outline.pieces import grown, settled
-from skyview.outline.rivals import cut_sky, flooded_sky, sealed_sky
+from skyview.outline.doubt import confidence_of, signals_of
+from skyview.outline.pieces import Growth, grown, settled
+from skyview.outline.rivals import cut_sky, flooded_sky, sealed_sky, sky_over_ridge
 from skyview.outline.shares import Sides, sides_of, sky_shares
 from skyview.outline.strokes import split_by_strokes
 from skyview.outline.verdict import sky_probability
@@ -75,7 +75,7 @@ def find_skyline(rgb: Pixels, sky: Sequence[Pixel] = (), solid: Sequence[Pixel] 
     growth = grown(c, lambda table, *_: sky_probability(table))
     if len(sky) or len(solid):
         growth = split_by_strokes(c, growth, _scaled(sky, c), _scaled(solid, c))
-    hypotheses = settled(c, growth), cut_sky(small, c, growth), flooded_sky(c), sealed_sky(c)
+    hypotheses = hypotheses_of(small, c, growth)
     disputes = disputes_of(c, hypotheses, growth)
     table = np.array([d.features for d in disputes]).reshape(len(disputes), len(FEATURES))
     likely = sky_probability(table, "dispute")
@@ -85,6 +85,12 @@ def find_skyline(rgb: Pixels, sky: Sequence[Pixel] = (), solid: Sequence[Pixel] 
     signals = signals_of(c, growth, hypotheses, doubt, sides, mask)
     row, sigma, doubtful = _columns(mask, c, np.maximum(growth.doubt, doubt), sides)
     return Skyline(mask, row, sigma, doubtful, confidence_of(signals), signals)
+
+
+def hypotheses_of(small: Pixels, c: Coarse, growth: Growth) -> tuple[Mask, ...]:
+    """The sky as the five ways of finding it see it, in the order of ``disputes.FEATURES``."""
+    pieces, cut = settled(c, growth), cut_sky(small, c, growth)
+    return pieces, cut, flooded_sky(c), sealed_sky(c), sky_over_ridge(c, pieces | cut)
 
 
 def _scaled(spots: Sequence[Pixel], c: Coarse) -> list[tuple[int, int]]:
