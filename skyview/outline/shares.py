@@ -35,7 +35,7 @@ TWIG_DEPTH = 2.0
 SKY_SIZES_PX, SOLID_SIZES_PX = (3.0, 9.0, 27.0, 81.0), (3.0, 10.0, 40.0, 160.0)
 """Neighbourhoods over which both colours are followed, in coarse pixels."""
 
-HALF = 0.66
+HALF = 0.72
 """A pixel half of which is sky lies so far towards the sky's colour: cameras press highlights
 together, so that decoded light is not quite linear. Fitted on rendered pictures."""
 
