@@ -20,45 +20,26 @@ from skyview.outline.shares import Sides
 
 SIGNALS = (
     "grown", "cut", "flooded", "sealed", "ridge", "doubt_sky", "doubt_solid", "disputed",
-    "moved", "islands",
-    "unreached", "foot", "layers", "first_wall", "weak", "faint", "undecided", "ragged",
-    "texture", "least",
+    "moved", "islands", "unreached", "foot", "layers", "first_wall", "weak", "faint",
+    "undecided", "ragged", "long_wall", "texture", "least",
 )  # fmt: skip
 """Difference of each hypothesis from the word; doubtful share of the pieces taken as sky, and of
 those not; what is probably wrong among the disputes; change by the full size; sky that does not
 touch the top; smooth pixels never reached; share of the picture's foot that is sky; sky directly
 above its border that a wall parts from the sky above; sky below the first wall of its column;
 share of the border with a weak step; how faint the border is; what is probably wrong among the
-pixels of full size; length of the border; texture of the sky; share of the picture that is sky. Roots of shares, so that small ones count."""
+pixels of full size; length of the border; width of the widest sharp wall within the sky; texture
+of the sky; share of the picture that is sky. Roots of shares, so that small ones count."""
 
 WEIGHTS = np.array(
     [
-        -1.414,
-        -0.031,
-        -0.568,
-        0.545,
-        -1.437,
-        -3.076,
-        -0.005,
-        -0.003,
-        -2.558,
-        0.662,
-        0.414,
-        0.488,
-        -2.071,
-        1.129,
-        -1.511,
-        -6.725,
-        -10.868,
-        -2.082,
-        -0.226,
-        -0.348,
-        3.003,
+        *(-1.471, -0.052, -0.633, 0.548, -1.482, -3.010, -0.007, -0.004, -1.833, 0.537, 0.363),
+        *(0.637, -2.285, 1.366, -1.475, -7.136, -10.847, -2.548, -0.478, -0.239, -0.479, 3.148),
     ]
 )
 """As tests/benchmarks/fit_disputes.py --doubt prints them; the last stands alone."""
 
-WEAK_STEP = 3.0
+WEAK_STEP, LONG_WALL = 3.0, 1.6
 
 WALL, JUMP = 1.2, 1.2
 """A wall is a sharp step higher than this, with colours on both sides at least this far apart."""
@@ -104,6 +85,7 @@ def signals_of(
         weak,
         faint,
         *_unsettled(mask),
+        _long_wall(c, word),
     ]
     texture = float(np.median(c.texture[word])) if word.any() else 10.0
     least = float(np.log(word.mean() + 0.01))
@@ -120,6 +102,14 @@ def _border(c: Coarse, sides: Sides) -> tuple[float, float]:
     contrast = summed((sides.sky - sides.solid) ** 2)[border]
     noise = (sides.sky_variance[border] + 1e-4) / (contrast + 1e-6)
     return float((step < WEAK_STEP).mean()), float(np.minimum(noise, 1.0).mean())
+
+
+def _long_wall(c: Coarse, word: Mask) -> float:
+    """Width of the widest sharp wall well within the sky, as a share of the picture's."""
+    inner = cv2.erode(word.astype(np.uint8), np.ones((9, 9), np.uint8), borderValue=1) > 0
+    wall = inner & (c.edge > LONG_WALL) & (c.softness < 0.5)
+    _, _, stats, _ = cv2.connectedComponentsWithStats(wall.astype(np.uint8), connectivity=8)
+    return float(stats[1:, cv2.CC_STAT_WIDTH].max(initial=0)) / c.shape[1]
 
 
 def _unsettled(mask: Pixels) -> tuple[float, float]:
