@@ -26,6 +26,7 @@ CONFLICT_SIGMAS = 2.58
 """Two sources farther apart than this many sigmas of their difference contradict each other: by
 chance one pair in a hundred does."""
 
+
 @dataclass(frozen=True)
 class Source:
     """One thing that tells the distance."""
@@ -169,7 +170,9 @@ def _source(by: str, inverse: float, inverse_sigma: float) -> Source:
 
 
 def _several(met: Meeting, views: tuple[str, ...]) -> Source:
-    return _source(f"views {' + '.join(views)}", float(met.inverse_m[0]), float(met.inverse_sigma[0]))
+    return _source(
+        f"views {' + '.join(views)}", float(met.inverse_m[0]), float(met.inverse_sigma[0])
+    )
 
 
 def _inverse(source: Source) -> tuple[float, float]:

@@ -95,5 +95,3 @@ def with_measurement(survey: Survey, name: str, measured: Measured) -> Survey:
         for thing in survey.obstructions
     ]
     return survey.model_copy(update={"obstructions": things})
-
-

@@ -75,7 +75,9 @@ def crown(kind: str, random: np.random.Generator) -> np.ndarray:
     out = out * (1.0 + lump)
     aside = random.normal(size=2) * 0.08 * radius * share[..., None]
     x, y = out * np.cos(turn) + aside[..., 0], out * np.sin(turn) + aside[..., 1]
-    return np.column_stack([x.ravel(), y.ravel(), (up + 0.3 * lump * radius * (share > 0.8)).ravel()])
+    return np.column_stack(
+        [x.ravel(), y.ravel(), (up + 0.3 * lump * radius * (share > 0.8)).ravel()]
+    )
 
 
 def picture_with_error(
@@ -147,7 +149,15 @@ def true_distance(
 
 def stacked(cases: list[Sighted]) -> Sighted:
     """Many things as one batch."""
-    names = ("camera_m", "angles", "covariance", "camera_sigma_m", "depth_share", "is_round", "used")
+    names = (
+        "camera_m",
+        "angles",
+        "covariance",
+        "camera_sigma_m",
+        "depth_share",
+        "is_round",
+        "used",
+    )
     return Sighted(*(np.concatenate([getattr(c, n) for c in cases]) for n in names))
 
 

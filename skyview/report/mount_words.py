@@ -1,0 +1,96 @@
+"""What is said about places on the roof, about distances and about what would tell them."""
+
+from __future__ import annotations
+
+import math
+
+from skyview.survey.baselines import LONGEST_STEP_M, Advice
+from skyview.survey.distances import Ranging, Source
+from skyview.survey.refusals import Refusal
+
+WHO_DECIDES = "The utility and the local code decide what distance a line needs."
+
+
+def refusal_sentence(refusal: Refusal) -> str:
+    """Why a place is refused, with its distances.
+
+    >>> refusal_sentence(Refusal("mast", mast_m=4.0, needed_m=3.0))
+    'a mast of 4.0 m needs guys: the limit without is 3.0 m'
+    """
+    r = refusal
+    if r.code == "line_unknown":
+        return (
+            f"nobody knows where the power line {r.thing} runs, so it counts as within reach: "
+            f"give its line_enu_m. {WHO_DECIDES}"
+        )
+    if r.code == "line":
+        return _line_sentence(r)
+    if r.code == "keep_out":
+        return "it lies in a strip to keep out of"
+    if r.code == "mast":
+        return f"a mast of {r.mast_m:.1f} m needs guys: the limit without is {r.needed_m:.1f} m"
+    return (
+        f"the grounding point is {r.distance_m:.1f} m away in a straight line, the conductor "
+        f"reaches {r.needed_m:.1f} m"
+    )
+
+
+def _line_sentence(r: Refusal) -> str:
+    far = f"the power line {r.thing} runs {r.distance_m:.1f} m away"
+    least = f"as near as {r.least_m:.1f} m within what is known"
+    if r.needed_m is None or math.isinf(r.needed_m):
+        return f"{far}, {least}; for its voltage only its owner can name a distance. {WHO_DECIDES}"
+    mast, antenna = r.mast_m or 0.0, r.antenna_m or 0.0
+    voltage = "an unknown voltage" if r.voltage_kv is None else f"{r.voltage_kv:g} kV"
+    return (
+        f"{far}, {least}; {mast:.1f} m of mast, {antenna:.1f} m of antenna and "
+        f"{r.needed_m - mast - antenna:.1f} m for {voltage} (29 CFR 1926.1408) make "
+        f"{r.needed_m:.1f} m. {WHO_DECIDES}"
+    )
+
+
+def range_text(source: Source) -> str:
+    """A distance with its interval.
+
+    >>> range_text(Source("laser", 20.0, 0.5, 19.0, 21.0))
+    '20.0 m (19.0 to 21.0)'
+    """
+    if not math.isfinite(source.distance_m):
+        return f"farther than {source.low_m:.0f} m"
+    if not math.isfinite(source.high_m):
+        return f"about {source.distance_m:.0f} m ({source.low_m:.0f} or more)"
+    places = 1 if source.distance_m < 100.0 else 0
+    d, low, high = (round(v, places) for v in (source.distance_m, source.low_m, source.high_m))
+    return f"{d:.{places}f} m ({low:.{places}f} to {high:.{places}f})"
+
+
+def advice_sentence(thing: str, advice: Advice) -> str:
+    """What would tell a distance that the views cannot."""
+    if advice.sigma_share is None:
+        text = f"the views cannot tell how far away {thing} is"
+    else:
+        share = 100.0 * advice.sigma_share
+        text = f"the views tell the distance of {thing} only to ±{share:.0f} %"
+    if advice.spot is not None and advice.spot_sigma_share is not None:
+        share = 100.0 * advice.spot_sigma_share
+        return f"{text}; a view from {advice.spot} would tell it to ±{share:.0f} %"
+    if advice.step_m is not None:
+        return f"{text}; a view {advice.step_m:.0f} m square to the line of sight would"
+    return f"{text}, nor would a step of {LONGEST_STEP_M:.0f} m: take it from a map"
+
+
+def ranging_notes(found: Ranging) -> list[str]:
+    """What is doubtful about one obstruction's distance, each a sentence."""
+    notes = [
+        f"{one} and {other} contradict each other about {found.obstruction}: measure again, or "
+        "look whether they mean the same thing"
+        for one, other in found.conflicts
+    ]
+    if found.misfit:
+        notes.append(
+            f"the outlines of {found.obstruction} do not fit one body: one view may show another "
+            "thing, or less of it"
+        )
+    if found.advice is not None:
+        notes.append(advice_sentence(found.obstruction, found.advice))
+    return notes
