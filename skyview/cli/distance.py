@@ -177,9 +177,8 @@ def distance_command(survey: Path, ids: tuple[str, ...], keep: bool, as_json: bo
         for source in ranging.sources:
             rows.append([ranging.obstruction, ranging.view, source.by, range_text(source), "", ""])
         if ranging.combined is not None:
-            rows.append(
-                [ranging.obstruction, ranging.view, "all", range_text(ranging.combined), wide, top]
-            )
+            said = "they disagree" if ranging.conflicts else range_text(ranging.combined)
+            rows.append([ranging.obstruction, ranging.view, "all", said, wide, top])
     click.echo(text_table(["obstruction", "from", "by", "distance", "wide m", "top m"], rows))
     if keep:
         click.echo(f"kept: {', '.join(written) or 'nothing'} (revision {revision})")

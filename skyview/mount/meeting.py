@@ -202,11 +202,9 @@ def _errors(unknown: Array, seen: Sighted) -> Array:
     reach = np.hypot(level[..., 0], level[..., 1])
     place = np.maximum(unknown[:, 1], 1e-4)[:, None] * seen.camera_sigma_m / reach
     whole = np.array(seen.covariance)
-    # A step of the camera across the line moves both sides alike, one up or ahead the top.
-    whole[..., :2, :2] += (place**2)[..., None, None]
-    whole[..., 2, 2] += (place * np.cos(np.arctan2(rise, reach))) ** 2
-    whole += np.where(seen.used, 0.0, NOT_USED)[..., None] * np.eye(3)
     half = unknown[:, 2:3] / reach
+    whole += np.einsum("nvic,nvjc,nv->nvij", *[_by_camera(half, rise / reach)] * 2, place**2)
+    whole += np.where(seen.used, 0.0, NOT_USED)[..., None] * np.eye(3)
     sight = np.concatenate([level, rise[..., None]], axis=-1)
     sight = sight / np.linalg.norm(sight, axis=-1, keepdims=True)
     nearer = half * np.log(reach)
@@ -222,6 +220,15 @@ def _errors(unknown: Array, seen: Sighted) -> Array:
     at = np.arange(views)
     full[:, at, :, at, :] += np.moveaxis(whole, 1, 0)
     return full.reshape(count, 3 * views, 3 * views)
+
+
+def _by_camera(half: Array, rise: Array) -> Array:
+    """Slopes (N, V, 3, 3) of the angles by a step of the camera across, ahead and up, over the
+    distance: across moves both sides alike, ahead parts them and lifts the top."""
+    one, zero = np.ones_like(half), np.zeros_like(half)
+    parted, lifted = half / (1.0 + half * half), 1.0 / (1.0 + rise * rise)
+    rows = [(-one, -parted, zero), (-one, parted, zero), (zero, rise * lifted, -lifted)]
+    return np.stack([np.stack(row, axis=-1) for row in rows], axis=-2)
 
 
 def _first_guess(seen: Sighted) -> Array:

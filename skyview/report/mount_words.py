@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from skyview.survey.baselines import LONGEST_STEP_M, Advice
+from skyview.survey.carried import Carried
 from skyview.survey.distances import Ranging, Source
 from skyview.survey.refusals import Refusal
 
@@ -94,3 +95,52 @@ def ranging_notes(found: Ranging) -> list[str]:
     if found.advice is not None:
         notes.append(advice_sentence(found.obstruction, found.advice))
     return notes
+
+
+_SENTENCES = {
+    "carried_gaps": "Gap between the upper edges, root mean square",
+    "carried_caption": (
+        "A gap comes from a wrong distance, from an outline drawn another way, or from a thing "
+        "that is deep for its distance: every outline is carried as one flat upright shape."
+    ),
+}
+
+
+def sentence(code: str) -> str:
+    """A fixed sentence of the sheets about places on the roof.
+
+    >>> sentence("carried_gaps")[:3]
+    'Gap'
+    """
+    return _SENTENCES[code]
+
+
+def carried_heading(source: str, target: str) -> str:
+    """Heading of the sheet that carries outlines over.
+
+    >>> carried_heading("sweep", "gable")
+    'Outlines of “sweep” carried to where “gable” was taken'
+    """
+    return f"Outlines of “{source}” carried to where “{target}” was taken"
+
+
+def carried_reading(source: str, target: str) -> str:
+    """How to read that sheet."""
+    return (
+        f"Thick and red: where what was outlined in “{source}” should stand in this photograph, if its "
+        f"distance is right. Thin and dark: as it was outlined in “{target}” itself."
+    )
+
+
+def gap_text(thing: Carried) -> str:
+    """One thing's gap.
+
+    >>> empty = ()
+    >>> gap_text(Carried("oak", "broadleaf", 20.0, empty, empty, 0.58, False))
+    'oak, 20 m: 0.6°'
+    """
+    name = f"{thing.obstruction}, {thing.distance_m:.0f} m"
+    if thing.gap_deg is None:
+        return f"{name}: not outlined here, or no edge in common"
+    near = ", a crown so near is no flat shape" if thing.too_near else ""
+    return f"{name}: {thing.gap_deg:.1f}°{near}"

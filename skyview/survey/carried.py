@@ -16,7 +16,6 @@ from skyview.angles import Array, azimuth_elevation_of
 from skyview.errors import InputError
 from skyview.survey.cameras import ViewCamera
 from skyview.survey.models import Survey
-from skyview.survey.results import Silhouette
 from skyview.survey.screens import ViewScreen
 
 NEAR_CROWN_M = 10.0
@@ -88,19 +87,6 @@ def carried(
     return answer
 
 
-def silhouettes_of(found: Sequence[Carried]) -> tuple[tuple[Silhouette, ...], tuple[Silhouette, ...]]:
-    """What was carried and what was marked, as a plate draws it."""
-    predicted = tuple(
-        Silhouette(c.obstruction, c.kind, c.distance_m, c.rings_deg) for c in found
-    )
-    marked = tuple(
-        Silhouette(c.obstruction, c.kind, c.distance_m, c.marked_deg)
-        for c in found
-        if c.marked_deg
-    )
-    return predicted, marked
-
-
 def _angles(offset_m: Array) -> Array:
     azimuth, elevation = azimuth_elevation_of(offset_m)
     return np.stack([np.unwrap(azimuth), elevation], axis=1)
@@ -122,7 +108,7 @@ def _gap_deg(predicted: Array, marked: Array) -> float | None:
     azimuths that both fill; azimuths count as much as they span at that elevation. [deg]"""
     turn = 2.0 * np.pi * np.round((marked[:, 0].mean() - predicted[:, 0].mean()) / (2.0 * np.pi))
     shrink = np.cos(marked[:, 1].max() / 2.0)
-    here = shapely.make_valid(shapely.Polygon((predicted + [turn, 0.0]) * [shrink, 1.0]))
+    here = shapely.make_valid(shapely.Polygon((predicted + np.array([turn, 0.0])) * [shrink, 1.0]))
     there = shapely.make_valid(shapely.Polygon(marked * [shrink, 1.0]))
     upper, edge = _upper_edge(there), _upper_edge(here)
     left, right = max(upper[0, 0], edge[0, 0]), min(upper[-1, 0], edge[-1, 0])

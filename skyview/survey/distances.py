@@ -7,7 +7,7 @@ named. Nothing is written back here: ``kept`` gives the survey that the user ask
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
@@ -106,9 +106,11 @@ def ranging_of(survey: Survey, cameras: dict[str, ViewCamera], thing: Obstructio
     first = thing.distance_from if thing.distance_from in seen else next(iter(seen))
     seen = {first: seen[first], **seen}
     middles = {name: float(middle_of(s)) for name, s in seen.items()}
+    singles = measurements_of(thing)
+    repeated = {m.by for m in singles if [n.by for n in singles].count(m.by) > 1}
     sources = [
-        source
-        for m in measurements_of(thing)
+        replace(source, by=f"{m.by} from {m.view}") if m.by in repeated else source
+        for m in singles
         if (source := _single(m, first, middles, cameras)) is not None
     ]
     met = meet(sighted(thing.kind, seen, cameras)) if len(seen) > 1 else None
