@@ -98,6 +98,21 @@ def ranging_notes(found: Ranging) -> list[str]:
 
 
 _SENTENCES = {
+    "spots_heading": "What comes in, by spot and height",
+    "spots_key": (
+        "Each profile: height from the lowest tried to the highest, chance of reception upwards; "
+        "dotted lines where it is likely and sure. Large and red: the best place."
+    ),
+    "refused_word": "refused",
+    "unknown_word": "not known",
+    "roof_heading": "The roof from above",
+    "roof_coarse": "The roof from above, coarse",
+    "roof_key": "Expected number of stations",
+    "roof_signs": (
+        "Crossed: refused, too near a power line or beyond a limit. Ringed: the most, what must "
+        "be had counted three times. A place that is not crossed may still be dangerous."
+    ),
+    "ground_point": "grounding point",
     "carried_gaps": "Gap between the upper edges, root mean square",
     "carried_caption": (
         "A gap comes from a wrong distance, from an outline drawn another way, or from a thing "
@@ -127,8 +142,8 @@ def carried_heading(source: str, target: str) -> str:
 def carried_reading(source: str, target: str) -> str:
     """How to read that sheet."""
     return (
-        f"Thick and red: where what was outlined in “{source}” should stand in this photograph, if its "
-        f"distance is right. Thin and dark: as it was outlined in “{target}” itself."
+        f"Thick and red: where what was outlined in “{source}” should stand in this photograph, "
+        f"if its distance is right. Thin and dark: as it was outlined in “{target}” itself."
     )
 
 

@@ -21,6 +21,7 @@ from skyview.survey.budget.draws import loss_draws
 from skyview.survey.budget.field import roof_field
 from skyview.survey.budget.listen import Air, air_of
 from skyview.survey.budget.parts import Bools, LossDraws, RoofField
+from skyview.survey.budget.quick import quick_losses
 from skyview.survey.budget.signals import Signals, signals_of
 from skyview.survey.cameras import ViewCamera, camera_of
 from skyview.survey.losses import Answer, Hindrance, hindrances
@@ -57,7 +58,7 @@ class Scene:
     arrivals: Arrivals
     met: Hindrance
     answers: tuple[tuple[Answer, ...], ...]
-    """By position and station."""
+    """By position and station; empty where there are many."""
     seen: dict[str, Bools]
     """By view: whether it covers the arrival. (A, S)"""
     unseen_behind: Bools
@@ -100,10 +101,13 @@ def scene_at(
     draws: int = DRAWS,
     shares: bool = False,
     explained: bool = True,
+    many: bool = False,
 ) -> Scene:
     """The scene at positions (A, 3) east, north, up; ``places`` names their spots and heights.
 
     Unless it is to be ``explained`` its answers hold no true shares, which saves most of the time.
+    With ``many`` positions there are no answers at all, and the middle of the joint loss is that of
+    `quick_losses`.
     """
     cameras = {view.id: camera_of(survey, view) for view in survey.views}
     notes = [note for camera in cameras.values() for note in camera.warnings]
@@ -113,7 +117,12 @@ def scene_at(
     arrivals = arrivals_of(survey, stations, antenna_m, screens)
     seen = _seen(cameras, arrivals)
     met = hindrances(antenna_m, arrivals, frequency, screens, cameras, leaf)
-    answers = _answers(met, arrivals, wavelength_m(frequency), explained)
+    answers: tuple[tuple[Answer, ...], ...] = ()
+    if many:
+        middle = quick_losses(met, arrivals, frequency)
+    else:
+        answers = _answers(met, arrivals, wavelength_m(frequency), explained)
+        middle = np.array([[answer.loss_db for answer in row] for row in answers])
     covers = list(seen.values())
     anywhere = np.any(covers, axis=0) if covers else np.zeros(arrivals.azimuth.shape, bool)
     behind = met.unseen_behind(seen)
@@ -143,7 +152,7 @@ def scene_at(
             frequency,
             leaf,
             behind,
-            np.array([[answer.loss_db for answer in row] for row in answers]),
+            middle,
             count=draws,
             seed=SEED,
             shares=shares,
