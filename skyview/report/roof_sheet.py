@@ -6,10 +6,12 @@ from pathlib import Path
 from typing import BinaryIO
 
 import numpy as np
+import shapely
 
 from skyview.angles import Array
 from skyview.report import ink, legend, mount_words, spot_words
 from skyview.report.canvas import Box, Canvas
+from skyview.report.lettering import width_px
 from skyview.report.panorama import SIDE_MARGIN, write_sheet
 from skyview.survey.models import Survey
 from skyview.survey.refusals import rings_of
@@ -27,7 +29,7 @@ TALLEST = 0.9
 
 
 def draw_roof(
-    survey: Survey, found: RoofMap, path: Path | BinaryIO, *, width_px: int = 1400
+    survey: Survey, found: RoofMap, path: Path | BinaryIO, *, sheet_px: int = 1400
 ) -> None:
     """Draws the map seen from above, north up: expected stations as a tint, refused points crossed.
 
@@ -37,7 +39,7 @@ def draw_roof(
     write_sheet(
         path,
         None,
-        width_px,
+        sheet_px,
         f"{title}: the roof",
         spot_words.map_sentence(found),
         lambda canvas: _draw(canvas, survey, found, title),
@@ -148,12 +150,7 @@ def _draw_things(canvas: Canvas, ground: _Ground, survey: Survey) -> None:
             continue
         x, y = ground(np.array(thing.line_enu_m, float))
         canvas.line(x, y, 3.0, case=1.7, dash=ink.DASH_POWER_LINE, clip=ground.box, z=8.0)
-        left, top, right, low = ground.box
-        shown = np.flatnonzero((x > left) & (x < right) & (y > top) & (y < low))
-        if shown.size:
-            at = shown[len(shown) // 2]
-            text = f"{thing.id}, power line: keep clear"
-            canvas.text(float(x[at]) + 8, float(y[at]) - 6, text, name, halo=True, z=30.0)
+        _name_line(canvas, ground, f"{thing.id}, power line: keep clear", x, y)
     for spot in survey.spots:
         east, south = ground.at(np.array(spot.enu_m))
         _dot(canvas, east, south, 5.0 * canvas.scale, ink.INK)
@@ -167,6 +164,21 @@ def _draw_things(canvas: Canvas, ground: _Ground, survey: Survey) -> None:
         canvas.box(box, rim=ink.INK, weight=2.0, z=9.0)
         text = mount_words.sentence("ground_point")
         canvas.text(east + 2 * half, south + 5 * canvas.scale, text, name, halo=True, z=30.0)
+
+
+def _name_line(canvas: Canvas, ground: _Ground, text: str, x: Array, y: Array) -> None:
+    """A power line's caution, about the middle of what the map shows of it, within the map."""
+    style = canvas.style(ink.NAME, "serif", italic=True)
+    left, top, right, low = ground.box
+    frame = shapely.box(left, top, right, low)
+    shown = shapely.intersection(shapely.LineString(np.column_stack([x, y])), frame)
+    if shown.is_empty:
+        return
+    longest = max(getattr(shown, "geoms", [shown]), key=lambda part: part.length)
+    middle = shapely.line_interpolate_point(longest, 0.15, normalized=True)
+    half = width_px(text, style) / 2 + 6
+    at = float(np.clip(middle.x, left + half, right - half))
+    canvas.text(at, float(middle.y), text, style, halo=True, ha="center", z=30.0)
 
 
 def _dot(canvas: Canvas, x: float, y: float, radius: float, colour: str) -> None:
@@ -192,7 +204,7 @@ def _draw_best(canvas: Canvas, ground: _Ground, found: RoofMap) -> None:
 
 def _draw_north(canvas: Canvas, ground: _Ground) -> None:
     s = canvas.scale
-    x, y = ground.box[2] - 26 * s, ground.box[1] + 20 * s
+    x, y = ground.box[0] + 26 * s, ground.box[1] + 20 * s
     canvas.line((x, x), (y + 52 * s, y + 14 * s), 2.4, z=21.0)
     canvas.shape([(x - 7 * s, y + 20 * s), (x + 7 * s, y + 20 * s), (x, y)], fill=ink.INK, z=21.0)
     style = canvas.style(ink.LEGEND_HEAD, bold=True)
@@ -218,12 +230,16 @@ def _draw_key(canvas: Canvas, found: RoofMap, x: float, y: float, room: float) -
     canvas.text(x, y + 18 * s, mount_words.sentence("roof_key"), head)
     y += 32 * s
     levels = _levels(found)
-    wide = min(170 * s, room / (SHADES + 2))
+    wide = 160 * s
+    per_line = max(1, int(room // wide))
     for shade in range(SHADES):
-        box = (x + shade * wide, y, x + shade * wide + 44 * s, y + 24 * s)
+        line, column = divmod(shade, per_line)
+        left, top = x + column * wide, y + 34 * s * line
+        box = (left, top, left + 44 * s, top + 24 * s)
         canvas.box(box, fill=ink.TINT, alpha=OPACITY[shade], z=3.0)
         canvas.box(box, rim=ink.LINE, weight=0.9, z=4.0)
         label = f"{levels[shade]:.1f} to {levels[shade + 1]:.1f}"
-        canvas.text(box[2] + 8 * s, y + 18 * s, label, text)
+        canvas.text(box[2] + 8 * s, top + 18 * s, label, text)
+    y += 34 * s * ((SHADES - 1) // per_line)
     y = legend.draw_paragraph(canvas, x, y + 26 * s, room, mount_words.sentence("roof_signs"), text)
     return y

@@ -15,13 +15,13 @@ from skyview.report.panorama import SIDE_MARGIN, write_sheet
 from skyview.survey.budget.words import LIKELY, SURE
 from skyview.survey.mounts import MountRow, Mounts
 
-NAME_PX, CELL_PX, WIDEST_PX, HIGH_PX = 190.0, 150.0, 300.0, 46.0
+NAME_PX, CELL_PX, WIDEST_PX, HIGH_PX = 120.0, 98.0, 300.0, 46.0
 """Widths of the names and, least and most, of a profile; height of a line. [px at scale 1]"""
 
 MOST_STATIONS = 24
 
 
-def draw_spots(found: Mounts, title: str, path: Path | BinaryIO, *, width_px: int = 1600) -> None:
+def draw_spots(found: Mounts, title: str, path: Path | BinaryIO, *, sheet_px: int = 1600) -> None:
     """Draws what every spot brings at every height: a table of small profiles.
 
     Each cell is a station on a spot, from the lowest height tried at the left to the highest, its
@@ -30,7 +30,7 @@ def draw_spots(found: Mounts, title: str, path: Path | BinaryIO, *, width_px: in
     write_sheet(
         path,
         None,
-        width_px,
+        sheet_px,
         f"{title}: spots and heights",
         spot_words.best_sentence(found),
         lambda canvas: _draw(canvas, found, title),
@@ -87,12 +87,13 @@ def _draw_block(
     for column, spot in enumerate(spots):
         at = x + (NAME_PX + cell * column) * s
         rows = [row for row in found.rows if row.spot == spot]
-        canvas.text(at, y + 20 * s, shortened(spot, bold, (cell - 16) * s), bold)
+        canvas.text(at, y + 20 * s, shortened(spot, bold, (cell - 10) * s), bold)
         low, high = (f(row.antenna_height_m for row in rows) for f in (min, max))
-        span = f"{low:.1f} m" if low == high else f"{low:.1f} to {high:.1f} m"
+        span = f"{low:g} m" if low == high else f"{low:g} to {high:g} m"
         canvas.text(at, y + 42 * s, span, plain, colour=ink.INK_2)
-        canvas.text(at, y + 64 * s, _count(found, rows), plain, colour=ink.INK_2)
-    y += 74 * s
+        for line, text in enumerate(_counts(rows)):
+            canvas.text(at, y + (64 + 22 * line) * s, text, plain, colour=ink.INK_2)
+    y += 96 * s
     canvas.line((x, right), (y, y), ink.FRAME_LINE, colour=ink.LINE)
     for name, must in shown:
         low_y = y + HIGH_PX * s
@@ -110,13 +111,13 @@ def _draw_block(
     return y + 8 * s
 
 
-def _count(found: Mounts, rows: Sequence[MountRow]) -> str:
+def _counts(rows: Sequence[MountRow]) -> tuple[str, ...]:
     """What the spot's best height brings."""
     free = [row for row in rows if row.refused is None and row.expected is not None]
     if not free:
-        return mount_words.sentence("refused_word")
+        return (mount_words.sentence("refused_word"),)
     best = max(free, key=lambda row: row.expected or 0.0)
-    return f"{best.sure} sure, {best.likely} likely"
+    return f"{best.sure} sure", f"{best.likely} likely"
 
 
 def _draw_cell(
@@ -130,7 +131,7 @@ def _draw_cell(
 ) -> None:
     """One profile: the height to the right, the chance up; lines at likely and at sure."""
     s = canvas.scale
-    wide, high = (cell - 24) * s, (HIGH_PX - 14) * s
+    wide, high = (cell - 14) * s, (HIGH_PX - 14) * s
     canvas.box((x, base - high, x + wide, base), fill=ink.PANEL, z=2.0)
     for level in (LIKELY, SURE):
         y = base - level * high

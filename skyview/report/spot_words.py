@@ -62,7 +62,7 @@ def knee_sentence(knee: Knee) -> str:
     lower = "" if knee.lower_costs < 0.25 else "; one step lower costs stations"
     if knee.height_m >= knee.higher_m:
         return (
-            f"{knee.spot}: up to {knee.height_m:.1f} m, the greatest height tried, each step gains."
+            f"{knee.spot}: more is gained up to {knee.height_m:.1f} m, the greatest height allowed."
         )
     return f"{knee.spot}: above {knee.height_m:.1f} m nothing more is gained{lower}."
 

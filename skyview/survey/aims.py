@@ -24,9 +24,9 @@ STEP_DEG = 1.0
 """Step of the sweep."""
 
 THINNED = 5
-"""The sweep is made with every so many-th draw, what is told of a heading with all of them."""
+"""Pairs of headings are tried with every so many-th draw."""
 
-AT_ONCE = 60
+AT_ONCE = 40
 """Headings computed together."""
 
 ALIKE = 0.05
@@ -87,13 +87,11 @@ def few_draws(air: Air, every: int = THINNED) -> Air:
     )
 
 
-def heard_at(
-    told: Judged, place: int, aims: Array, air: Air | None = None, number: int = 0
-) -> Heard:
+def heard_at(told: Judged, place: int, aims: Array, number: int = 0) -> Heard:
     """What the antennas of one position hear with antenna row ``number`` turned to each of
     ``aims`` (H,) [rad], those on other downleads as they are; one position a heading."""
     at = np.full(len(aims), place)
-    here = air_at(told.air if air is None else air, at)
+    here = air_at(told.air, at)
     found = []
     for index, row in enumerate(told.kit.rows):
         mine = Row(row.gears, row.at[at], row.other[at])
@@ -104,11 +102,10 @@ def heard_at(
 def sweep(told: Judged, place: int, number: int = 0) -> Sweep:
     """All headings at one position of a judged scene, the antenna of row ``number`` turned."""
     heading = np.arange(0.0, 360.0, STEP_DEG)
-    few = few_draws(told.air)
     chance, margin = [], []
     for start in range(0, len(heading), AT_ONCE):
         aims = np.radians(heading[start : start + AT_ONCE])
-        heard = heard_at(told, place, aims, few, number)
+        heard = heard_at(told, place, aims, number)
         chance.append(heard.probability)
         margin.append(heard.median_db)
     return Sweep(heading, _told(told, place, np.concatenate(chance)), np.concatenate(margin))
@@ -154,8 +151,8 @@ def heading_at(
     counted: NDArray[np.bool_],
     number: int = 0,
 ) -> Heading:
-    """What one heading brings, with all draws, and the range about it."""
-    heard = heard_at(told, place, np.radians([aim_deg]), number=number)
+    """What one heading brings, and the range about it."""
+    heard = heard_at(told, place, np.radians([aim_deg]), number)
     chance = _told(told, place, heard.probability)[0]
     low, high, anywhere = around(found, aim_deg, _kept(chance, counted))
     return Heading(

@@ -74,7 +74,9 @@ def test_another_spot_is_named_where_it_would_tell(street):
     survey, cameras = street
     data = survey.model_dump(exclude_unset=True)
     data["outlines"] = [
-        o for o in data["outlines"] if not (o["obstruction"] == "spruce_east" and "gable" in o["id"])
+        o
+        for o in data["outlines"]
+        if not (o["obstruction"] == "spruce_east" and "gable" in o["id"])
     ]
     less = validate(data)
     thing = next(t for t in less.obstructions if t.id == "spruce_east")
