@@ -1,6 +1,6 @@
 """Which spot and how high: what each candidate place brings, and which are refused.
 
-Every place is judged with the link budget at once (`scene_at` with ``many`` positions); refused
+Every place is judged with the link budget at once, by the quick joint losses of `scene_at`; refused
 places are not computed. A station comes in as ``reception_word`` has it.
 """
 
@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from skyview.angles import Array
+from skyview.survey.budget.draws import SETS
 from skyview.survey.budget.judged import Judged, judged
 from skyview.survey.budget.words import LIKELY, SURE
 from skyview.survey.models import Survey
@@ -179,10 +180,15 @@ def mounts_of(
 
 
 def tally_at(
-    survey: Survey, places: Sequence[tuple[str, float]], antenna_m: Array, leaf: Leaf
+    survey: Survey,
+    places: Sequence[tuple[str, float]],
+    antenna_m: Array,
+    leaf: Leaf,
+    sets: int = SETS,
 ) -> Tally:
-    """What positions (A, 3) bring; ``places`` names their spots and heights."""
-    scene = scene_at(survey, places, antenna_m, leaf=leaf, explained=False, many=True)
+    """What positions (A, 3) bring; ``places`` names their spots and heights, ``sets`` is how many
+    sets of what is unsure are drawn."""
+    scene = scene_at(survey, places, antenna_m, leaf=leaf, quick_sets=sets)
     told: Judged = judged(scene)
     wanted = scene.signals.wanted
     chance = np.where(told.told, told.probability, np.nan)
