@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from skyview.angles import Array
 from skyview.errors import InputError
@@ -94,6 +95,21 @@ def refusals(
     ):
         answer = [old or new for old, new in zip(answer, found, strict=True)]
     return answer
+
+
+def may_be_proposed(
+    survey: Survey, foot_m: Array, height_m: Array, length_m: Array
+) -> NDArray[np.bool_]:
+    """Places that may be named as a change for the better. (P,)
+
+    None where nobody looked for power lines, and none that is refused, but for a mast that guys
+    would hold: who proposes it says so.
+    """
+    if not survey.limits.lines_checked:
+        return np.zeros(len(foot_m), bool)
+    guyed = survey.limits.model_copy(update={"unguyed_mast_m": float("inf")})
+    there = refusals(survey.model_copy(update={"limits": guyed}), foot_m, height_m, length_m)
+    return np.array([refused is None for refused in there], bool)
 
 
 def _unknown_lines(lines: list[Obstruction], count: int) -> list[Refusal | None]:

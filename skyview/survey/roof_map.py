@@ -17,7 +17,7 @@ from skyview.angles import Array
 from skyview.errors import InputError
 from skyview.mount.hazards import roof_grid
 from skyview.survey.models import Survey
-from skyview.survey.mounts import Tally, tally_at
+from skyview.survey.mounts import FEW_SETS, Tally, tally_at
 from skyview.survey.refusals import Refusal, antenna_length_m, refusals, rings_of
 from skyview.survey.scene import Leaf
 
@@ -90,7 +90,7 @@ def roof_map(
     for start in range(0, len(wanted), AT_ONCE):
         some = wanted[start : start + AT_ONCE]
         antenna = points[some] + np.array([0.0, 0.0, height_m])
-        tally = tally_at(survey, [("", height_m)] * len(some), antenna, leaf)
+        tally = tally_at(survey, [("", height_m)] * len(some), antenna, leaf, FEW_SETS)
         made = tally if made is None else _joined(made, tally)
         known.append(some)
         done = start + len(some)

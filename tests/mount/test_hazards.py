@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -36,7 +38,7 @@ def test_distance_to_a_polyline_is_that_of_its_densest_points(east, north, ends)
     line[1] += [0.3, 0.1]
     line[2] += [0.7, -0.4]
     share = np.linspace(0.0, 1.0, 4001)[:, None]
-    dense = np.vstack([a + share * (b - a) for a, b in zip(line[:-1], line[1:], strict=True)])
+    dense = np.vstack([a + share * (b - a) for a, b in pairwise(line)])
     brute = np.hypot(*(dense - [east, north]).T).min()
     found = level_distance_m(np.array([[east, north, 5.0]]), [np.column_stack([line, [8, 9, 9]])])
     assert found[0, 0] == pytest.approx(brute, abs=0.02)

@@ -1,4 +1,4 @@
-"""Pairs in the order of bearing, against every possible pairing, and things that pass each other."""
+"""Pairs in the order of bearing, against every possible pairing; things that pass each other."""
 
 from __future__ import annotations
 

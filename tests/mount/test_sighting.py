@@ -33,7 +33,7 @@ def test_clicks_are_independent_and_blur_is_a_share_of_the_width():
 
 
 def test_a_ring_across_the_seam_keeps_its_width():
-    ring = RING + [1700.0, 0.0]
+    ring = RING + np.array([1700.0, 0.0])
     seen = sighting_of(picture(), [ring], 1.0, 0.0, SIZE, full_circle=True)
     assert np.degrees(seen.angles[1] - seen.angles[0]) == pytest.approx(10.0)
     assert seen.used.all()
@@ -44,5 +44,5 @@ def test_the_border_cuts_off_a_side():
     posed = PosedPicture(lens, np.zeros(4), np.zeros((4, 4)))
     ring = np.array([[0.0, 700.0], [200.0, 700.0], [120.0, 400.0]])
     assert sighting_of(posed, [ring], 1.0, 0.0, (2000, 1500)).used.tolist() == [False, True, True]
-    high = ring + [500.0, -400.0]
+    high = ring + np.array([500.0, -400.0])
     assert sighting_of(posed, [high], 1.0, 0.0, (2000, 1500)).used.tolist() == [True, True, False]

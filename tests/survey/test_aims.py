@@ -1,4 +1,4 @@
-"""The aim: against one heading at a time through the whole chain, ranges, pairs, what to point at."""
+"""The aim: against one heading at a time through the whole chain; ranges, pairs, pointers."""
 
 from __future__ import annotations
 

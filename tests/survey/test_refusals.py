@@ -1,4 +1,4 @@
-"""Places refused: power lines first, then the user's limits; and nothing before lines are checked."""
+"""Places refused: power lines first, then the user's limits; nothing before lines are checked."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import pytest
 from skyview.errors import InputError
 from skyview.report.mount_words import refusal_sentence
 from skyview.survey.models import validate
-from skyview.survey.refusals import antenna_length_m, refusals
+from skyview.survey.refusals import antenna_length_m, may_be_proposed, refusals
 
 FOOT = 0.3048
 
@@ -136,3 +136,15 @@ def test_the_longest_antenna_of_a_spot_counts():
     assert antenna_length_m(survey, "gable") == 2.0
     assert antenna_length_m(survey) == 3.4
     assert antenna_length_m(survey_with()) == 2.0
+
+
+def test_no_change_is_proposed_that_a_line_forbids_or_before_anybody_looked():
+    foot, length = np.array([[0.0, 0.0, 6.0], [0.0, -30.0, 6.0]]), np.full(2, 1.5)
+
+    def proposed(survey, height):
+        return may_be_proposed(survey, foot, np.full(2, height), length).tolist()
+
+    assert proposed(survey_with([line_at(8.0)]), 3.0) == [False, True]
+    # A mast that guys would hold may be proposed, with that caution.
+    assert proposed(survey_with(unguyed_mast_m=2.0), 3.0) == [True, True]
+    assert proposed(survey_with(lines_checked=False), 3.0) == [False, False]
