@@ -250,7 +250,7 @@ def _obstructions(survey: Survey, command: Command) -> Iterator[Finding]:
                 "note",
                 f"{name}.distance_m",
                 f"The distance of {thing.id} is not known: its views place it, roughly.",
-                command.set(f"{name}.distance_m", "METRES"),
+                f"skyview mark distance {command.folder} {shlex.quote(thing.id)} --keep",
             )
         if thing.distance_m is None and not placed:
             yield Finding(
