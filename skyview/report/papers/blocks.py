@@ -14,10 +14,12 @@ Reception = Literal["sure", "likely", "doubtful", "no", "unknown"]
 
 @dataclass(frozen=True)
 class Heading:
-    """A heading within the paper, under a rule."""
+    """A heading within the paper, under a rule; without text the rule alone."""
 
     text: str
     level: Literal[2, 3] = 2
+    plain: bool = False
+    """Without its rule."""
 
 
 @dataclass(frozen=True)
@@ -65,17 +67,25 @@ class Columns:
     """Blocks side by side; under one another where the page is narrow."""
 
     columns: tuple[tuple[Block, ...], ...]
+    shares: tuple[float, ...] = ()
+    """Shares of the width, one a column; equal if empty."""
 
 
 @dataclass(frozen=True)
 class Picture:
     """A picture with its text alternative."""
 
-    png: bytes
+    content: bytes
+    """A PNG or JPEG file."""
     alt: str
     caption: str = ""
     width_mm: float | None = None
     """The text's width if None."""
+
+    @property
+    def form(self) -> Literal["png", "jpeg"]:
+        """Which of the two it is, by its first bytes."""
+        return "jpeg" if self.content.startswith(b"\xff\xd8") else "png"
 
 
 @dataclass(frozen=True)
@@ -115,6 +125,8 @@ class Table:
     caption: str = ""
     widths: tuple[float, ...] = ()
     """Shares of the width, one a column; as wide as they need if empty."""
+    tight: bool = False
+    """Smaller type and lines, for many rows."""
 
 
 @dataclass(frozen=True)

@@ -35,4 +35,5 @@ def _template(name: str) -> str:
 
 
 def _data(picture: Picture) -> str:
-    return "data:image/png;base64," + base64.b64encode(picture.png).decode("ascii")
+    content = base64.b64encode(picture.content).decode("ascii")
+    return f"data:image/{picture.form};base64,{content}"

@@ -44,7 +44,7 @@ def pdf_of(paper: Paper, sheet: Sheet = "a4") -> bytes:
         template = files("skyview.report.papers") / "paper.typ"
         (root / "paper.typ").write_bytes(template.read_bytes())
         for number, picture in enumerate(pictures):
-            (root / f"{number}.png").write_bytes(picture.png)
+            (root / _file_of(number, picture)).write_bytes(picture.content)
         compiler = typst.Compiler(
             root / "paper.typ",
             root=root,
@@ -64,12 +64,17 @@ def _plain(blocks: Sequence[Block], pictures: list[Picture]) -> list[dict[str, A
 def _one(block: Block, pictures: list[Picture]) -> dict[str, Any]:
     kind = type(block).__name__.lower()
     if isinstance(block, Columns):
-        return {"kind": kind, "columns": [_plain(column, pictures) for column in block.columns]}
+        columns = [_plain(column, pictures) for column in block.columns]
+        return {"kind": kind, "columns": columns, "shares": list(block.shares)}
     if isinstance(block, Picture):
         pictures.append(block)
-        named = {k: v for k, v in vars(block).items() if k != "png"}
-        return {"kind": kind, "file": f"{len(pictures) - 1}.png", **named}
+        named = {k: v for k, v in vars(block).items() if k != "content"}
+        return {"kind": kind, "file": _file_of(len(pictures) - 1, block), **named}
     return {"kind": kind, **_values(vars(block))}
+
+
+def _file_of(number: int, picture: Picture) -> str:
+    return f"{number}.{picture.form}"
 
 
 def _values(fields: dict[str, Any]) -> dict[str, Any]:

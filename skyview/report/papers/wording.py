@@ -5,8 +5,13 @@ Lines of work name their source, or say that they are common practice.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from skyview.photo import capture
+from skyview.report.figures import bearing, metres, number
 from skyview.report.papers.blocks import Step
+from skyview.report.reception_words import chances, listed
+from skyview.survey.results import ReceptionWord
 
 PRACTICE = "common practice"
 
@@ -14,6 +19,38 @@ FOOT = (
     "Roof edges, ladders, masts, power lines, grounding and lightning: local codes and licensed "
     "people decide."
 )
+
+_COMPASS = "north northeast east southeast south southwest west northwest".split()
+_NUMBERS = "no one two three four five six seven eight nine ten eleven twelve".split()
+
+
+def compass_word(azimuth_deg: float) -> str:
+    """The nearest of eight points of the compass.
+
+    >>> compass_word(352.0), compass_word(97.0)
+    ('north', 'east')
+    """
+    return _COMPASS[round(azimuth_deg / 45.0) % 8]
+
+
+def counted(number_of: int, thing: str = "") -> str:
+    """A number in letters where it is small, with its thing in the right number.
+
+    >>> counted(1, "station"), counted(14, "station"), counted(3)
+    ('one station', '14 stations', 'three')
+    """
+    word = _NUMBERS[number_of] if number_of < len(_NUMBERS) else str(number_of)
+    return f"{word} {thing}{'' if number_of == 1 else 's'}" if thing else word
+
+
+def sentence(text: str) -> str:
+    """A part of a sentence as one of its own.
+
+    >>> sentence("it is far away")
+    'It is far away.'
+    """
+    return f"{text[:1].upper()}{text[1:]}." if text else ""
+
 
 CARD_TITLE = "On the roof: what to photograph and measure"
 CARD_LEAD = "One side, for gloves. Take the pictures now; mark them later, by the van."
@@ -158,3 +195,219 @@ JOB_STEPS = (
     Step("A splitter of as many ways as there are sets; close what is not used", PRACTICE),
     Step("Scan the channels, write the levels down, compare them with this sheet", PRACTICE),
 )
+
+SHEET_TITLE = "What your roof can receive"
+SHEET_DESCRIPTION = "Which stations this roof can receive, why, and what would help"
+AIM_HERE = "the antenna points here"
+
+GROUPS = {
+    "promised": "Promised",
+    "may_fade": "May fade",
+    "not_planned": "Not as planned",
+    "not_here": "Not from this roof",
+    "cannot_tell": "Cannot tell",
+}
+"""Headings of the customer's columns. Not as planned: a change would bring it."""
+
+_GROUP_COUNTED = {
+    "promised": ("is promised", "are promised"),
+    "may_fade": ("may fade", "may fade"),
+    "not_planned": ("needs a change", "need a change"),
+    "not_here": ("will not come in from this roof", "will not come in from this roof"),
+    "cannot_tell": ("cannot be told yet", "cannot be told yet"),
+}
+
+SHEET_NONE = "None."
+SHEET_NOTHING_IN_WAY = "nothing of weight stands in its way"
+SHEET_WEAK = "its transmitter is too weak for the distance"
+SHEET_NO_CURE = "Nothing on this roof cures it."
+SHEET_CHANGE = "A change would bring it: see below."
+SHEET_HELP_NONE = "Nothing was found that would help much."
+SHEET_NO_PICTURE = "There is no photograph yet, so nothing can be promised."
+SHEET_SURE = "How sure we are"
+SHEET_SEASON = "Summer and winter"
+SHEET_FIGURES = "For those who want the figures: decibels to spare, low, usual and high estimate"
+SHEET_FIGURES_NOTE = (
+    "Eight estimates in ten lie between low and high. The spread is of the estimate, not of the "
+    "weather. Below 0 a station does not come in."
+)
+SHEET_HEADS = (
+    "Station", "Channel", "Direction", "In the way", "Low", "Usual", "High", "Reception",
+)  # fmt: skip
+SHEET_BARS = "Each bar shows how far that alone pulls the station down."
+SHEET_LEFT = "what is left"
+SHEET_ENOUGH = "enough for a picture"
+SHEET_NOTHING = "nothing"
+SHEET_NOT_SEEN = "not photographed"
+SHEET_HORIZON = "the horizon"
+SHEET_ALL_SURE = "All the stations on your list should come in well."
+SHEET_OTHERS_STAY = "Your other stations stay as they are."
+SHEET_STRENGTH = (
+    "How strong the stations arrive was worked out, not measured: that is the largest doubt. Of "
+    "ten stations with 8 chances in 10, expect two to fail."
+)
+SHEET_ROUGH = (
+    "The photographs do not yet tell directions well. Take this sheet as a draft until two things "
+    "in them have been found on a map."
+)
+
+
+def asked_for(count: int, asked: bool, groups: dict[str, int]) -> str:
+    """How many stations, and how many of them come in.
+
+    >>> asked_for(3, True, {"promised": 2, "may_fade": 1})
+    'You asked for three stations. Two are promised and one may fade.'
+    """
+    head = (
+        f"You asked for {counted(count, 'station')}."
+        if asked
+        else f"You named no station that you must have; here {'is' if count == 1 else 'are'} "
+        f"{'the one' if count == 1 else f'all {counted(count)}'} on the list."
+    )
+    parts = [
+        f"{counted(n)} {_GROUP_COUNTED[group][n != 1]}" for group, n in groups.items() if n > 0
+    ]
+    return f"{head} {sentence(listed(parts))}"
+
+
+def standing_at(spot: str, height_m: float, aim_deg: float | None, own: bool) -> str:
+    """Where the antenna is and which way it points.
+
+    >>> standing_at("ridge", 3.0, 352.0, True)
+    'The antenna stands on “ridge”, 3 metres up, and points north.'
+    """
+    stands = "stands" if own else "would stand"
+    text = f"The antenna {stands} on “{spot}”, {number(height_m, 1).removesuffix('.0')} metres up"
+    if aim_deg is None:
+        return f"{text}, and is taken as turned to each station in turn."
+    return f"{text}, and point{'s' if own else 'ed'} {compass_word(aim_deg)}."
+
+
+def seen_on(day: str | None) -> str:
+    """The day of the photograph, and what promises hold for."""
+    return f"Seen on {day}; told for trees in leaf" if day else "Told for trees in leaf"
+
+
+def item_text(
+    reception: ReceptionWord, probability: float | None, reasons: Sequence[str], end: str
+) -> str:
+    """Why a station stands in its column.
+
+    >>> item_text("likely", 0.79, ["the building “block” stands in the way"], "")
+    '8 chances in 10: the building “block” stands in the way.'
+    """
+    if reception == "sure":
+        return sentence(f"it should come in, although {reasons[0]}" if reasons else
+                        SHEET_NOTHING_IN_WAY)  # fmt: skip
+    why = listed(reasons) or SHEET_WEAK
+    if reception in ("likely", "doubtful") and probability is not None:
+        return f"{chances(probability).capitalize()}: {why}. {end}".strip()
+    return f"{sentence(why)} {end}".strip()
+
+
+def why_heading(station: str) -> str:
+    """Over what weakens one station."""
+    return f"Why {station} is weak"
+
+
+def help_heading(station: str) -> str:
+    """Over what would help it."""
+    return f"What would help {station}"
+
+
+def circle(path: str, thing: str | None) -> str:
+    """What the circle in the crop means, and what the thing does to it."""
+    text = "The circle shows the space that its wave needs"
+    if thing is None:
+        return f"{text}; nothing that was outlined stands in it."
+    does = {"blocked": "fills much of it", "through_trees": "grows into it"}
+    return f"{text}; {thing} {does.get(path, 'touches it')}."
+
+
+def left_over(margin_db: float) -> str:
+    """How what is left compares with what is needed; no figures.
+
+    >>> left_over(-2.0), left_over(5.0)
+    ('not quite enough', 'enough, with little to spare')
+    """
+    if margin_db < -8.0:
+        return "far from enough"
+    if margin_db < 0.0:
+        return "not enough" if margin_db < -3.0 else "not quite enough"
+    return "enough, with little to spare" if margin_db < 10.0 else "enough"
+
+
+def bars_alt(station: str, left: str, causes: Sequence[str]) -> str:
+    """The bars in words."""
+    text = f"Bars without units: for {station} what is left is {left}."
+    return f"{text} Longest bar first: {', '.join(causes)}." if causes else text
+
+
+def then(probability: float) -> str:
+    """What a cure brings."""
+    return f"Then {chances(probability)}."
+
+
+def overview_alt(stations: Sequence[str], aim_deg: float | None) -> str:
+    """The customer's picture in words."""
+    text = f"The view from the roof with {listed(stations)} where they lie"
+    return text + (f"; the antenna points {compass_word(aim_deg)}." if aim_deg is not None else ".")
+
+
+def overview_caption(unnamed: Sequence[str], outside: Sequence[str], aim_outside: bool) -> str:
+    """What the picture does not show."""
+    parts = []
+    if unnamed:
+        parts.append(f"Without room for a name: {', '.join(unnamed)}.")
+    if outside:
+        parts.append(f"Outside the picture: {', '.join(outside)}.")
+    if aim_outside:
+        parts.append("The antenna points outside the picture.")
+    return " ".join(parts)
+
+
+def crop_alt(station: str, thing: str | None) -> str:
+    """The crop in words."""
+    what = f"{thing}, outlined," if thing else "The sky and roofs"
+    return f"{sentence(what)[:-1]} where {station} comes from, with the space its wave needs."
+
+
+def directions_good(sigma_deg: float) -> str:
+    """How well directions are known."""
+    return (
+        f"Directions in the picture are good to about {number(max(sigma_deg, 0.1), 1)} degrees; "
+        "the moon is half a degree wide."
+    )
+
+
+def not_seen_behind(things: Sequence[str]) -> str:
+    """What no photograph shows."""
+    return f"What lies behind {listed(things)} cannot be seen in a photograph."
+
+
+def season_change(station: str, now: str, then_group: str) -> str:
+    """A station whose word changes when the leaves fall."""
+    return (
+        f"When the leaves fall, {station} moves from “{GROUPS[now].lower()}” to "
+        f"“{GROUPS[then_group].lower()}”."
+    )
+
+
+SEASON_SAME = "When the leaves fall, nothing on your list changes."
+SEASON_UNKNOWN = "Whether leaves matter cannot be told without a photograph."
+
+
+def season_cost(thing: str, station: str, decibels: float) -> str:
+    """What leaves cost, in words."""
+    how = "a little" if decibels < 3.0 else "clearly" if decibels < 10.0 else "strongly"
+    return f"In summer the leaves of {thing} weaken {station} {how}."
+
+
+def direction(azimuth_deg: float) -> str:
+    """A direction for the table of figures."""
+    return bearing(azimuth_deg)
+
+
+def in_the_way(name: str, distance_m: float | None) -> str:
+    """A thing in the way for the table of figures."""
+    return name if distance_m is None else f"{name}, {metres(distance_m)}"
