@@ -6,6 +6,7 @@ import os
 import secrets
 from collections.abc import Callable
 from contextlib import suppress
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -99,3 +100,36 @@ def sheet_command(survey: Path, output: Path, sheet_size: str, station: str | No
         paper = sheet(told, plate)
     _write(paper, output, sheet_size)
     warn(told.found.warnings)
+
+
+@click.command("brief")
+@click.argument("survey", type=click.Path(path_type=Path))
+@_options
+@click.option(
+    "--day",
+    type=click.DateTime(["%Y-%m-%d"]),
+    help="Day of the visit, for the sun; today if left out.",
+)
+def brief_command(survey: Path, output: Path, sheet_size: str, day: datetime | None) -> None:
+    """The brief before the visit: needs only SURVEY's place and a list of stations."""
+    from skyview.report.papers.brief import brief
+    from skyview.survey.outlook import outlook_of
+    from skyview.survey.storage import load
+
+    _checked(output)
+    loaded = load(survey)
+    with about(survey), progress("looking at the stations"):
+        outlook = outlook_of(loaded, (day or datetime.now()).date())
+        paper = brief(outlook)
+    _write(paper, output, sheet_size)
+    warn(outlook.warnings)
+
+
+@click.command("card")
+@_options
+def card_command(output: Path, sheet_size: str) -> None:
+    """The roof card: what to photograph and measure, one side, for gloves."""
+    from skyview.report.papers.card import card
+
+    _checked(output)
+    _write(card(), output, sheet_size)
