@@ -30,6 +30,7 @@ VERBS = {
     "brief": ("papers", "Write what to expect before the visit."),
     "card": ("papers", "Write the roof card: what to photograph and measure."),
     "sheet": ("papers", "Write the sheet for the customer."),
+    "job": ("papers", "Write the sheet for the installer."),
     "pack": ("pack", "Put a survey with its pictures and answers into one file."),
     "demo": ("demo", "Run the whole job on the sample survey."),
 }

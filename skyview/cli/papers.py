@@ -133,3 +133,21 @@ def card_command(output: Path, sheet_size: str) -> None:
 
     _checked(output)
     _write(card(), output, sheet_size)
+
+
+@click.command("job")
+@click.argument("survey", type=click.Path(path_type=Path))
+@_options
+def job_command(survey: Path, output: Path, sheet_size: str) -> None:
+    """The installer's sheet: place, aim, parts and order of work for SURVEY's antenna."""
+    from skyview.report.papers.job import job
+    from skyview.survey.storage import load
+    from skyview.survey.work import work_of
+
+    _checked(output)
+    loaded = load(survey)
+    with about(survey), progress("finding every station's path"):
+        work = work_of(loaded)
+        paper = job(work)
+    _write(paper, output, sheet_size)
+    warn(work.told.found.warnings)

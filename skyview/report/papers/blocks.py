@@ -169,8 +169,8 @@ class Paper:
     foot: str = ""
     """Foot of every page."""
     language: str = "en"
-    dense: bool = False
-    """Smaller type for papers that must fit one side."""
+    type_size: Literal["small", "usual", "large"] = "usual"
+    """small for papers that must fit one side, large for gloves."""
     description: str = field(default="")
     """What the paper is, for its metadata."""
 

@@ -33,7 +33,7 @@ def brief(outlook: Outlook) -> Paper:
     picture = Picture(
         content,
         wording.strip_alt([(s.row.station, s.row.bearing_deg, s.free) for s in outlook.stations]),
-        wording.strip_caption(unnamed, bool(outlook.sun)),
+        wording.strip_caption(unnamed, bool(outlook.sun), not outlook.whole_circle),
     )
     table = Table(
         wording.BRIEF_HEADS,
@@ -65,7 +65,7 @@ def brief(outlook: Outlook) -> Paper:
         left=title,
         right=wording.for_day(outlook.day.isoformat()),
         foot=wording.FOOT,
-        dense=True,
+        type_size="small",
         description=wording.BRIEF_DESCRIPTION,
     )
 

@@ -35,7 +35,7 @@ def pdf_of(paper: Paper, sheet: Sheet = "a4") -> bytes:
         "right": paper.right,
         "foot": paper.foot,
         "language": paper.language,
-        "dense": paper.dense,
+        "type_size": paper.type_size,
         "description": paper.description or paper.title,
         "blocks": _plain(paper.blocks, pictures),
     }
