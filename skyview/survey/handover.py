@@ -56,7 +56,7 @@ def handover_of(survey: Survey, station: str | None = None) -> Handover:
             )
         chosen = [*chosen, *([] if station in chosen else [station])]
     by_id = {row.station: row for row in found.rows}
-    weakest = station or _weakest(found, chosen)
+    weakest = station or _weakest(found, chosen, ("likely", "doubtful", "no"), bool(must))
     weak = [s for s in chosen if by_id[s].reception in ("likely", "doubtful", "no")]
     asked_for = weak if len(chosen) <= MOST_EXPLAINED else [s for s in weak if s == weakest]
     if asked_for:
@@ -79,12 +79,13 @@ def handover_of(survey: Survey, station: str | None = None) -> Handover:
     )
 
 
-def _weakest(found: Assessment, chosen: list[str]) -> str | None:
-    """Of some stations the least probable of those that are told and not sure."""
-    rows = [
-        row
-        for row in found.rows
-        if row.station in chosen and row.reception in ("likely", "doubtful", "no")
-    ]
+def _weakest(
+    found: Assessment, chosen: list[str], words: tuple[str, ...], asked: bool
+) -> str | None:
+    """Of some stations the least probable of those that are told and not sure; where nobody asked
+    for any, one that may fade before one that is out of reach."""
+    rows = [row for row in found.rows if row.station in chosen and row.reception in words]
+    if not asked:
+        rows = [row for row in rows if row.reception != "no"] or rows
     chances = [np.inf if r.reception_probability is None else r.reception_probability for r in rows]
     return rows[int(np.argmin(chances))].station if rows else None

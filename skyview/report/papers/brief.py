@@ -19,7 +19,6 @@ from skyview.report.papers.blocks import (
     Table,
 )
 from skyview.report.papers.strip import strip
-from skyview.report.reception_words import listed
 from skyview.survey.outlook import Outlook
 
 MANY = 24
@@ -40,7 +39,7 @@ def brief(outlook: Outlook) -> Paper:
         tuple(_rows(outlook)),
         frozenset({1, 2, 3, 4, 5}),
         wording.BRIEF_TABLE,
-        (2.3, 1.3, 1.3, 1.5, 1.6, 2.0, 2.6),
+        (min(max(2.3, 0.19 * max(map(len, stations), default=0)), 4.0), 1.3, 1.3, 1.5, 1.6, 2.0, 2.6),
         tight=len(stations) > MANY,
     )
     hopeless = [s.row.station for s in outlook.stations if s.hopeless]
@@ -118,7 +117,7 @@ def _sun(outlook: Outlook) -> Iterator[Block]:
             bearing(h.azimuth_deg),
             bearing(h.azimuth_deg - outlook.declination_deg),
             f"{number(h.elevation_deg)}°",
-            listed(h.before[:3]) + (" …" if len(h.before) > 3 else ""),
+            wording.some(h.before, 2 if len("".join(h.before[:3])) > 18 else 3),
         )
         for h in outlook.sun
     )

@@ -24,7 +24,6 @@ from skyview.report.papers.blocks import (
 )
 from skyview.report.papers.views import crop, overview
 from skyview.report.reception_words import (
-    cause_text,
     cure_text,
     customer_reasons,
     customer_sentence,
@@ -37,7 +36,10 @@ from skyview.survey.results import Cause, Plate, Why
 MOST_TOLD = 9
 """With more stations each column names them without their reasons."""
 
-MOST_CURES = 4
+LONGEST_NAME = 20
+"""Longer names of things are shortened where the table is long."""
+
+MOST_CURES = 3
 MOST_BARS = 4
 BAR_DB = 1.0
 LEAVES_DB = 1.0
@@ -135,7 +137,7 @@ def _listed(name: str, whys: Sequence[Why], short: bool) -> Items:
     if short:
         for word in dict.fromkeys(why.row.reception for why in whys):
             named = [why.row.station for why in whys if why.row.reception == word]
-            items.append(Item(word, ", ".join(named), word))
+            items.append(Item(word, wording.some(named), word))
     else:
         for why in sorted(whys, key=lambda w: -(w.row.reception_probability or 0.0)):
             row = why.row
@@ -189,11 +191,11 @@ def _bars(why: Why) -> Bars | None:
 
     left = wording.left_over(margin.p50)
     bars = [
-        Bar(cause_text(c), at(margin.p50), at(end), _fill(c))
+        Bar(wording.bar_text(c), at(margin.p50), at(end), _fill(c))
         for c, end in zip(causes, ends, strict=True)
     ]
     bars.append(Bar(wording.SHEET_LEFT, at(margin.p50), at(margin.p50), "mark", left))
-    alt = wording.bars_alt(why.row.station, left, [cause_text(c) for c in causes])
+    alt = wording.bars_alt(why.row.station, left, [wording.bar_text(c) for c in causes])
     return Bars(tuple(bars), at(0.0), wording.SHEET_ENOUGH, alt)
 
 
@@ -292,7 +294,8 @@ def _figures(told: Handover) -> Iterator[Block]:
                 row.reception,
             )
         )
-    widths = (2.2, 1.5, 1.7, 5.0, 1.2, 1.2, 1.2, 2.0)
+    longest = max([len(row[0]) for row in rows], default=0)
+    widths = (min(max(2.2, 0.19 * longest), 4.0), 1.5, 1.7, 5.0, 1.2, 1.2, 1.2, 2.0)
     table = Table(
         wording.SHEET_HEADS,
         tuple(rows),
@@ -311,7 +314,10 @@ def _standing(why: Why, told: Handover) -> str:
     if row.path == "not_seen":
         return wording.SHEET_NOT_SEEN
     if row.obstruction is not None and row.shares_db.get(row.obstruction, 0.0) >= NEAR_DB:
-        return wording.in_the_way(row.obstruction, _distance_m(row.obstruction, told))
+        name = row.obstruction
+        if len(told.whys) > MOST_TOLD and len(name) > LONGEST_NAME:
+            name = f"{name[: LONGEST_NAME - 5]}…{name[-4:]}"
+        return wording.in_the_way(name, _distance_m(row.obstruction, told))
     return wording.SHEET_HORIZON if row.beyond_horizon else wording.SHEET_NOTHING
 
 

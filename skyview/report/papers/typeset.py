@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import tempfile
 from collections.abc import Sequence
 from importlib.resources import files
@@ -20,6 +21,10 @@ STANDARD: Final = "ua-1"
 """ISO 14289-1: tagged, titled, with text alternatives."""
 
 
+LONGEST_WORD: Final = 20
+_BREAK: Final = "\u200b"
+
+
 def pdf_of(paper: Paper, sheet: Sheet = "a4") -> bytes:
     """The paper as a PDF. Fonts are the ones that typst carries, embedded.
 
@@ -30,8 +35,8 @@ def pdf_of(paper: Paper, sheet: Sheet = "a4") -> bytes:
     data = {
         "sheet": sheet,
         "title": paper.title,
-        "lead": paper.lead,
-        "left": paper.left,
+        "lead": breakable(paper.lead),
+        "left": breakable(paper.left),
         "right": paper.right,
         "foot": paper.foot,
         "language": paper.language,
@@ -56,6 +61,23 @@ def pdf_of(paper: Paper, sheet: Sheet = "a4") -> bytes:
     return made
 
 
+def breakable(text: str) -> str:
+    """The text with places to break in words that no column holds.
+
+    >>> breakable("oak"), len(breakable("an_oak_with_a_name_of_its_own"))
+    ('oak', 36)
+    """
+    return " ".join(
+        word if len(word) <= LONGEST_WORD else _BREAK.join(_pieces(word))
+        for word in text.split(" ")
+    )
+
+
+def _pieces(word: str) -> list[str]:
+    """At the underscores of an id where it has any."""
+    return re.findall(r"[^_]{1,12}_?|_", word)
+
+
 def _plain(blocks: Sequence[Block], pictures: list[Picture]) -> list[dict[str, Any]]:
     """Blocks as JSON; pictures are gathered and named by their number."""
     return [_one(block, pictures) for block in blocks]
@@ -68,7 +90,7 @@ def _one(block: Block, pictures: list[Picture]) -> dict[str, Any]:
         return {"kind": kind, "columns": columns, "shares": list(block.shares)}
     if isinstance(block, Picture):
         pictures.append(block)
-        named = {k: v for k, v in vars(block).items() if k != "content"}
+        named = {k: _value(v) for k, v in vars(block).items() if k != "content"}
         return {"kind": kind, "file": _file_of(len(pictures) - 1, block), **named}
     return {"kind": kind, **_values(vars(block))}
 
@@ -82,6 +104,8 @@ def _values(fields: dict[str, Any]) -> dict[str, Any]:
 
 
 def _value(value: Any) -> Any:
+    if isinstance(value, str):
+        return breakable(value)
     if isinstance(value, frozenset):
         return sorted(value)
     if isinstance(value, tuple):

@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from skyview.photo import capture
 from skyview.report.figures import bearing, metres, number
 from skyview.report.papers.blocks import Step
-from skyview.report.reception_words import chances, listed
-from skyview.survey.results import ReceptionWord
+from skyview.report.reception_words import cause_text, chances, listed
+from skyview.survey.results import Cause, ReceptionWord
 
 PRACTICE = "common practice"
 
@@ -41,6 +41,16 @@ def counted(number_of: int, thing: str = "") -> str:
     """
     word = _NUMBERS[number_of] if number_of < len(_NUMBERS) else str(number_of)
     return f"{word} {thing}{'' if number_of == 1 else 's'}" if thing else word
+
+
+def some(names: Sequence[str], most: int = 12) -> str:
+    """The first few of some names.
+
+    >>> some(["QA", "QB", "QC"], 2)
+    'QA, QB and 1 more'
+    """
+    more = f" and {len(names) - most} more" if len(names) > most else ""
+    return f"{', '.join(names[:most])}{more}"
 
 
 def sentence(text: str) -> str:
@@ -355,6 +365,29 @@ def bars_alt(station: str, left: str, causes: Sequence[str]) -> str:
     return f"{text} Longest bar first: {', '.join(causes)}." if causes else text
 
 
+_BAR = {
+    "distance": "the distance",
+    "terrain": "hills on the way",
+    "pattern": "the transmitter",
+    "surroundings": "houses and trees around",
+    "aim": "the antenna’s direction",
+    "band": "the antenna’s elements",
+    "polarization": "how the rods lie",
+    "line": "cable and splitters",
+    "noise": "motors and mains nearby",
+    "overload": "the amplifier, overloaded",
+}
+
+
+def bar_text(cause: Cause) -> str:
+    """A cause beside its bar.
+
+    >>> bar_text(Cause("line", 4.0)), bar_text(Cause("obstruction", 9.0, "oak", "broadleaf"))
+    ('cable and splitters', 'the tree “oak”')
+    """
+    return _BAR.get(cause.code) or cause_text(cause)
+
+
 def then(probability: float) -> str:
     """What a cure brings."""
     return f"Then {chances(probability)}."
@@ -362,7 +395,7 @@ def then(probability: float) -> str:
 
 def overview_alt(stations: Sequence[str], aim_deg: float | None) -> str:
     """The customer's picture in words."""
-    text = f"The view from the roof with {listed(stations)} where they lie"
+    text = f"The view from the roof with {some(stations)} where they lie"
     return text + (f"; the antenna points {compass_word(aim_deg)}." if aim_deg is not None else ".")
 
 
@@ -370,9 +403,9 @@ def overview_caption(unnamed: Sequence[str], outside: Sequence[str], aim_outside
     """What the picture does not show."""
     parts = []
     if unnamed:
-        parts.append(f"Without room for a name: {', '.join(unnamed)}.")
+        parts.append(f"Without room for a name: {some(unnamed, 6)}.")
     if outside:
-        parts.append(f"Outside the picture: {', '.join(outside)}.")
+        parts.append(f"Outside the picture: {some(outside, 6)}.")
     if aim_outside:
         parts.append("The antenna points outside the picture.")
     return " ".join(parts)
@@ -502,7 +535,7 @@ def hopeless(stations: Sequence[str]) -> str:
     if not stations:
         return "Nothing on the list is out of reach for good."
     return (
-        f"{listed(stations)}: even with a free view and the antenna turned there, fewer than 2 "
+        f"{some(stations, 16)}: even with a free view and the antenna turned there, fewer than 2 "
         "chances in 10. Promise nothing."
     )
 
@@ -514,8 +547,7 @@ def sector_head(low: str, high: str) -> str:
 
 def sector_text(low: str, high: str, stations: Sequence[str]) -> str:
     """A sector by compass, and who lies in it."""
-    more = f" and {len(stations) - 8} more" if len(stations) > 8 else ""
-    return f"({low} to {high} by compass): {', '.join(stations[:8])}{more}."
+    return f"({low} to {high} by compass): {some(stations, 8)}."
 
 
 def seen_text(true: str, compass: str, distance_km: float, mast: bool) -> str:
@@ -559,7 +591,7 @@ def strip_caption(unnamed: Sequence[str], sun: bool, shaded: bool) -> str:
     )
     text += " Shaded: to photograph." if shaded else ""
     text += " Rings along the top: the sun by the hour." if sun else ""
-    return f"{text} Without room for a name: {', '.join(unnamed)}." if unnamed else text
+    return f"{text} Without room for a name: {some(unnamed)}." if unnamed else text
 
 
 def van_steps(bands: Sequence[str], weak: bool, sets: int) -> tuple[Step, ...]:
