@@ -81,6 +81,8 @@ class Picture:
     caption: str = ""
     width_mm: float | None = None
     """The text's width if None."""
+    wide: bool = False
+    """On a narrow screen it is panned and not made smaller."""
 
     @property
     def form(self) -> Literal["png", "jpeg"]:

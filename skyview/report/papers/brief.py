@@ -33,13 +33,22 @@ def brief(outlook: Outlook) -> Paper:
         content,
         wording.strip_alt([(s.row.station, s.row.bearing_deg, s.free) for s in outlook.stations]),
         wording.strip_caption(unnamed, bool(outlook.sun), not outlook.whole_circle),
+        wide=True,
     )
     table = Table(
         wording.BRIEF_HEADS,
         tuple(_rows(outlook)),
         frozenset({1, 2, 3, 4, 5}),
         wording.BRIEF_TABLE,
-        (min(max(2.3, 0.19 * max(map(len, stations), default=0)), 4.0), 1.3, 1.3, 1.5, 1.6, 2.0, 2.6),
+        (
+            min(max(2.3, 0.19 * max(map(len, stations), default=0)), 4.0),
+            1.3,
+            1.3,
+            1.5,
+            1.6,
+            2.0,
+            2.6,
+        ),
         tight=len(stations) > MANY,
     )
     hopeless = [s.row.station for s in outlook.stations if s.hopeless]

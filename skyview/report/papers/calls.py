@@ -64,6 +64,4 @@ def draw_calls(
         right = tag.side == "right"
         text = _fitted(name, style, _LONGEST * s)
         x = tag.box[0] if right else tag.box[2]
-        canvas.text(
-            x, tag.box[1] + 17 * s, text, style, halo=True, ha="left" if right else "right"
-        )
+        canvas.text(x, tag.box[1] + 17 * s, text, style, halo=True, ha="left" if right else "right")

@@ -28,7 +28,12 @@ def card() -> Paper:
         Heading(wording.CARD_BEFORE_DOWN),
         Steps(wording.CARD_STEPS_DOWN),
     )
-    blank = Table(heads, (("",) * len(heads),) * count, caption=wording.CARD_NOTED, widths=(3.0, 2.0, 3.0, 2.0))
+    blank = Table(
+        heads,
+        (("",) * len(heads),) * count,
+        caption=wording.CARD_NOTED,
+        widths=(3.0, 2.0, 3.0, 2.0),
+    )
     return Paper(
         wording.CARD_TITLE,
         wording.CARD_LEAD,

@@ -115,6 +115,7 @@ def _overview(told: Handover, plate: Plate) -> Picture:
         made.content,
         wording.overview_alt(shown or names, aim),
         wording.overview_caption(made.unnamed, made.outside, beyond),
+        wide=True,
     )
 
 

@@ -457,6 +457,7 @@ def in_the_way(name: str, distance_m: float | None) -> str:
     """A thing in the way for the table of figures."""
     return name if distance_m is None else f"{name}, {metres(distance_m)}"
 
+
 BRIEF_TITLE = "Before the visit"
 BRIEF_DESCRIPTION = "What to expect of a roof, what to photograph and what to load"
 BRIEF_HEADS = ("Station", "Channel", "True", "Compass", "Distance", "Free margin", "At best")
@@ -611,6 +612,7 @@ def van_steps(bands: Sequence[str], weak: bool, sets: int) -> tuple[Step, ...]:
     if weak:
         steps.insert(2, Step("Preamplifier, and a filter if a mobile-phone mast is near"))
     return tuple(steps)
+
 
 def spot_facts(
     spot: str, height_m: float, mast_m: float, lengths: Sequence[tuple[str, float, float]]
