@@ -17,6 +17,7 @@ from skyview.errors import InputError, StorageError
 
 if TYPE_CHECKING:
     from skyview.report.papers.blocks import Paper
+    from skyview.survey.handover import Handover
 
 SHEETS = {"a4": "a4", "letter": "us-letter"}
 
@@ -84,22 +85,28 @@ def _write(paper: Paper, output: Path, sheet_size: str) -> None:
 @click.option("--station", help="Station to explain at length; the weakest if left out.")
 def sheet_command(survey: Path, output: Path, sheet_size: str, station: str | None) -> None:
     """The customer's sheet: what SURVEY's roof receives, why not, and what would help."""
-    from skyview.report.papers.sheet import sheet
     from skyview.survey.handover import handover_of
-    from skyview.survey.plates import plate_of
     from skyview.survey.storage import load
 
     _checked(output)
     loaded = load(survey)
     with about(survey), progress("finding every station's path"):
         told = handover_of(loaded, station)
-        plate = None
-        if loaded.views:
-            weakest = told.weakest.row.station if told.weakest else None
-            plate = plate_of(loaded, survey, told.found, station=weakest)
-        paper = sheet(told, plate)
+        paper = sheet_of(told, survey)
     _write(paper, output, sheet_size)
     warn(told.found.warnings)
+
+
+def sheet_of(told: Handover, folder: Path) -> Paper:
+    """The customer's sheet of a survey whose pictures lie in ``folder``."""
+    from skyview.report.papers.sheet import sheet
+    from skyview.survey.plates import plate_of
+
+    plate = None
+    if told.survey.views:
+        weakest = told.weakest.row.station if told.weakest else None
+        plate = plate_of(told.survey, folder, told.found, station=weakest)
+    return sheet(told, plate)
 
 
 @click.command("brief")
@@ -141,13 +148,14 @@ def card_command(output: Path, sheet_size: str) -> None:
 def job_command(survey: Path, output: Path, sheet_size: str) -> None:
     """The installer's sheet: place, aim, parts and order of work for SURVEY's antenna."""
     from skyview.report.papers.job import job
+    from skyview.survey.handover import handover_of
     from skyview.survey.storage import load
     from skyview.survey.work import work_of
 
     _checked(output)
     loaded = load(survey)
     with about(survey), progress("finding every station's path"):
-        work = work_of(loaded)
+        work = work_of(handover_of(loaded))
         paper = job(work)
     _write(paper, output, sheet_size)
     warn(work.told.found.warnings)

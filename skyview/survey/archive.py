@@ -53,8 +53,8 @@ def without_position(survey: Survey, position: Position) -> Survey:
     """The survey with its position rough or left out, its calibrations kept as they are solved.
 
     Rough: the middle of a cell of `CELL_DEG`. None: stations go too, since their bearings would
-    tell it. Either way landmarks and the marks that point to them go, and the ground's height, the
-    terrain, scans and the time of day of the pictures.
+    tell it, and the time zone. Either way landmarks and the marks that point to them go, and the
+    title, the ground's height, the terrain, scans and the time of day of the pictures.
     """
     if position == "exact":
         return survey
@@ -70,10 +70,12 @@ def without_position(survey: Survey, position: Position) -> Survey:
         "position_sigma_m": HALF_CELL_M if rough else NOWHERE_SIGMA_M,
         "ground_amsl_m": None,
         "terrain": None,
+        "time_zone": site.time_zone if rough else None,
     }
     kept = [m for m in survey.marks if m.kind not in TELLING and m.kind != "tie"]
     return survey.model_copy(
         update={
+            "title": "",
             "site": site.model_copy(update=place),
             "views": [_posed(survey, view) for view in survey.views],
             "landmarks": [],
@@ -113,6 +115,8 @@ def archive(
     survey = load(folder)
     bare = strip or position != "exact"
     packed = without_position(survey, position)
+    if target.is_dir():
+        raise InputError("that is a folder", target, mend="name a file in it")
     names: list[str] = []
     temporary = target.with_name(f".{target.name}.{os.getpid()}-{secrets.token_hex(4)}.tmp")
     try:
@@ -124,6 +128,11 @@ def archive(
                     names.append(name)
                     _store(file, name, plain_jpeg(picture) if bare else picture.read_bytes())
                 views.append(view.model_copy(update={"photo": name}))
+            if packed.site.terrain is not None:
+                ground = Path(folder) / packed.site.terrain
+                if ground.is_file():
+                    names.append(packed.site.terrain)
+                    _store(file, packed.site.terrain, ground.read_bytes())
             text = to_text(packed.model_copy(update={"views": views}))
             for name, content in {"survey.json": text.encode("utf-8"), **papers}.items():
                 names.append(name)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -53,7 +54,7 @@ def from_edges(survey: Survey, spot: str) -> FromEdges | None:
         if outline is None:
             continue
         corners = np.array(outline.coords)
-        for start, end in zip(corners[:-1], corners[1:], strict=True):
+        for start, end in pairwise(corners):
             found.append(_edge(foot, start, end))
     found = sorted((e for e in found if e.length_m >= LEAST_EDGE_M), key=lambda e: e.distance_m)
     kept: list[RoofEdge] = []

@@ -8,8 +8,7 @@ import numpy as np
 
 from skyview.errors import InputError
 from skyview.survey.aiming import AimRow, aims_of
-from skyview.survey.handover import Handover, handover_of
-from skyview.survey.models import Survey
+from skyview.survey.handover import Handover
 from skyview.survey.refusals import Refusal, antenna_length_m, refusals
 from skyview.survey.roof_edges import FromEdges, from_edges
 
@@ -36,9 +35,9 @@ class Work:
     """From the mast's foot to the grounding point, straight. [m]"""
 
 
-def work_of(survey: Survey) -> Work:
-    """The job at the survey's antenna. Raises InputError where nothing can be said."""
-    told = handover_of(survey)
+def work_of(told: Handover) -> Work:
+    """The job at the antenna that the customer was told of."""
+    survey = told.survey
     spot = next(s for s in survey.spots if s.id == told.spot)
     foot = np.array([spot.enu_m], float)
     refused = None

@@ -39,7 +39,7 @@ def papers_of(data: dict[str, Any]) -> dict[str, Any]:
     return {
         "brief": brief(outlook_of(survey, DAY)),
         "sheet": sheet(told, plate),
-        "job": job(work_of(survey)),
+        "job": job(work_of(told)),
     }
 
 

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
+Fill = Literal["full", "hatched", "dotted", "mark"]
 Reception = Literal["sure", "likely", "doubtful", "no", "unknown"]
 
 
@@ -98,7 +99,7 @@ class Bar:
     start: float
     """Where it begins, 0 to 1 of the scale."""
     end: float
-    fill: Literal["full", "hatched", "dotted", "mark"]
+    fill: Fill
     value: str = ""
     """What stands beside it."""
 

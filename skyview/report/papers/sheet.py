@@ -13,13 +13,13 @@ from skyview.report.papers.blocks import (
     Bars,
     Block,
     Columns,
+    Fill,
     Heading,
     Item,
     Items,
     Paper,
     Paragraph,
     Picture,
-    Reception,
     Table,
 )
 from skyview.report.papers.views import crop, overview
@@ -148,8 +148,7 @@ def _listed(name: str, whys: Sequence[Why], short: bool) -> Items:
             text = wording.item_text(
                 row.reception, row.reception_probability, customer_reasons(why), told
             )
-            word: Reception = row.reception
-            items.append(Item(row.station, text, word))
+            items.append(Item(row.station, text, row.reception))
     return Items(wording.GROUPS[name], tuple(items), wording.SHEET_NONE)
 
 
@@ -200,7 +199,7 @@ def _bars(why: Why) -> Bars | None:
     return Bars(tuple(bars), at(0.0), wording.SHEET_ENOUGH, alt)
 
 
-def _fill(cause: Cause) -> str:
+def _fill(cause: Cause) -> Fill:
     if cause.code == "obstruction":
         return "hatched"
     return "full" if cause.code in ("distance", "terrain", "pattern", "surroundings") else "dotted"

@@ -179,7 +179,7 @@ def crop(plate: Plate, row: PathRow) -> bytes | None:
         if plate.fresnel is not None:
             for points in silhouettes.zone_shapes(window, plate.fresnel):
                 canvas.shape(points, fill=ink.PAPER, alpha=0.34, clip=window.box, z=11.0)
-                canvas.line(*points.T, ink.ZONE, case=1.6, clip=window.box, z=11.5)
+                canvas.line(points[:, 0], points[:, 1], ink.ZONE, case=1.6, clip=window.box, z=11.5)
         (pin,) = pin_stations(canvas, window, [row])
         draw_mark(canvas, pin.x, pin.y, row.path, beyond=row.beyond_horizon)
         return _as_jpeg(canvas.save(height + 4, row.station, ""))

@@ -20,8 +20,13 @@ FOOT = (
     "people decide."
 )
 
-_COMPASS = "north northeast east southeast south southwest west northwest".split()
-_NUMBERS = "no one two three four five six seven eight nine ten eleven twelve".split()
+_COMPASS = (
+    "north", "northeast", "east", "southeast", "south", "southwest", "west", "northwest",
+)  # fmt: skip
+_NUMBERS = (
+    "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
+    "twelve",
+)  # fmt: skip
 
 
 def compass_word(azimuth_deg: float) -> str:
