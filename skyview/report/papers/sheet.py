@@ -93,8 +93,17 @@ def _group(why: Why, reception: str | None = None) -> str:
         return "may_fade"
     if word == "unknown":
         return "cannot_tell"
-    helped = any(c.probability >= LIKELY and c.code != "none_on_this_roof" for c in why.row.cures)
-    return "not_planned" if helped else "not_here"
+    return "not_here" if _incurable(why) else "not_planned"
+
+
+def _incurable(why: Why) -> bool:
+    """Whether cures were tried and none was found that makes it likely."""
+    return any(cure.code == "none_on_this_roof" for cure in why.row.cures)
+
+
+def _helped(why: Why) -> bool:
+    """Whether a single change makes it likely."""
+    return any(c.probability >= LIKELY and c.code != "none_on_this_roof" for c in why.row.cures)
 
 
 def _groups(told: Handover) -> dict[str, list[Why]]:
@@ -142,9 +151,10 @@ def _listed(name: str, whys: Sequence[Why], short: bool) -> Items:
     else:
         for why in sorted(whys, key=lambda w: -(w.row.reception_probability or 0.0)):
             row = why.row
-            end = {"not_planned": wording.SHEET_CHANGE, "not_here": wording.SHEET_NO_CURE}
-            none = any(c.code == "none_on_this_roof" for c in row.cures)
-            told = end.get(name, "") if name != "not_here" or none else ""
+            told = ""
+            if name in ("not_planned", "not_here"):
+                told = wording.SHEET_CHANGE if _helped(why) else ""
+                told = wording.SHEET_NO_CURE if _incurable(why) else told
             text = wording.item_text(
                 row.reception, row.reception_probability, customer_reasons(why), told
             )

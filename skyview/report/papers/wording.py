@@ -234,12 +234,12 @@ GROUPS = {
     "not_here": "Not from this roof",
     "cannot_tell": "Cannot tell",
 }
-"""Headings of the customer's columns. Not as planned: a change would bring it."""
+"""Headings of the customer's columns. Not as planned: a change may bring it."""
 
 _GROUP_COUNTED = {
     "promised": ("is promised", "are promised"),
     "may_fade": ("may fade", "may fade"),
-    "not_planned": ("needs a change", "need a change"),
+    "not_planned": ("will not come in as planned", "will not come in as planned"),
     "not_here": ("will not come in from this roof", "will not come in from this roof"),
     "cannot_tell": ("cannot be told yet", "cannot be told yet"),
 }
@@ -248,7 +248,7 @@ SHEET_NONE = "None."
 SHEET_NOTHING_IN_WAY = "nothing of weight stands in its way"
 SHEET_WEAK = "its transmitter is too weak for the distance"
 SHEET_NO_CURE = "Nothing on this roof cures it."
-SHEET_CHANGE = "A change would bring it: see below."
+SHEET_CHANGE = "A change would bring it; ask us."
 SHEET_HELP_NONE = "Nothing was found that would help much."
 SHEET_NO_PICTURE = "There is no photograph yet, so nothing can be promised."
 SHEET_SURE = "How sure we are"

@@ -172,3 +172,14 @@ def test_page_holds_everything_it_shows(papers: dict[str, Paper]) -> None:
         assert "url(http" not in page
         assert "@import" not in page
         assert "default-src 'none'" in page
+
+
+def test_not_from_this_roof_is_said_only_where_cures_were_tried() -> None:
+    data = sample()
+    for station in data["stations"]:
+        station["must_have"] = station["id"] in ("QOST", "QIVE")
+    text = text_of(pdf_of(papers_of(data)["sheet"]))
+    planned, _, here = text.partition("Why Q")[0].partition("Not from this roof")
+    assert "QOST" in here
+    assert "Nothing on this roof cures it" in here
+    assert "QIVE" in planned.partition("Not as planned")[2]
