@@ -179,7 +179,7 @@ def customer_sentence(why: Why) -> str:
     if row.reception == "unknown":
         reasons = [_MISSING[code] for code in why.missing]
         return f"Whether {row.station} comes in {_OPENING['unknown']}: {_and(reasons)}."
-    reasons = [_reason(cause, row) for cause in _main(why.causes)]
+    reasons = [_reason(cause, row) for cause in _main(why)]
     if row.reception == "sure":
         return f"{text}{f', although {_and(reasons[:1])}' if reasons else ''}."
     if row.reception == "likely":
@@ -220,9 +220,17 @@ def signed(decibels: float) -> str:
     return number(decibels, sign=True)
 
 
-def _main(causes: Sequence[Cause]) -> list[Cause]:
-    """The two costliest causes worth a word; leaves belong to their tree."""
-    return [c for c in causes if c.db >= NAMED_DB and c.code != "foliage"][:2]
+def _main(why: Why) -> list[Cause]:
+    """The two causes worth a word, the costliest first; leaves belong to their tree.
+
+    Distance weakens every station: it leads only where all else together would not be enough,
+    and otherwise comes after what can be changed.
+    """
+    named = [c for c in why.causes if c.db >= NAMED_DB and c.code not in ("foliage", "distance")]
+    far = [c for c in why.causes if c.db >= NAMED_DB and c.code == "distance"]
+    margin = why.row.margin_db
+    enough = margin is not None and margin.p50 + sum(c.db for c in named) >= 0.0
+    return (named + far if enough else far + named)[:2]
 
 
 def _reason(cause: Cause, row: PathRow) -> str:

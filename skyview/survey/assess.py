@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from skyview.angles import Array, unit_from_azimuth_elevation, wrap_360_deg
 from skyview.errors import InputError
@@ -76,7 +77,8 @@ def assess(
         asked = np.array([(a, s) for a in range(len(scene.places)) for s in shown])
         found = cures_of(told, causes.loss_db["line"], asked)
     magnetic = declination_of(survey)
-    notes = [*scene.warnings, *told.kit.warnings, *_general_notes(scene, magnetic)]
+    notes = [*scene.warnings, *told.kit.warnings, *_unknown_notes(told, shown)]
+    notes += _general_notes(scene, magnetic)
     rows = _rows(told, shown, causes, found, magnetic)
     return Assessment(
         rows, scene, causes, magnetic, scene.cameras, scene.screens, tuple(dict.fromkeys(notes))
@@ -97,7 +99,10 @@ def _chosen(survey: Survey, wanted: Sequence[str] | None) -> list[int]:
 
 
 def _sigmas(
-    survey: Survey, cameras: dict[str, ViewCamera], seen: dict[str, Array], arrivals: Arrivals
+    survey: Survey,
+    cameras: dict[str, ViewCamera],
+    seen: dict[str, NDArray[np.bool_]],
+    arrivals: Arrivals,
 ) -> tuple[Array, Array]:
     """Sigma of azimuth and elevation against the pictures; NaN elevation where none shows it."""
     own = survey.site.position_sigma_m / np.maximum(arrivals.distance_m, 1.0)
@@ -172,6 +177,20 @@ def _rows(
 
 def _known(value: float) -> float | None:
     return None if np.isnan(value) else float(value)
+
+
+def _unknown_notes(told: Judged, shown: Sequence[int]) -> list[str]:
+    """Stations of which nothing can be told for want of a figure."""
+    signals, power = told.scene.signals, told.scene.field.wanted_dbuv_m
+    asked = [s for s in shown if signals.wanted[s]]
+    no_power = [signals.ids[s] for s in asked if np.all(np.isnan(power[:, s]))]
+    no_need = [signals.ids[s] for s in asked if np.isnan(signals.required_cn_db[s])]
+    return [
+        f"{what} of {', '.join(ids)} is not known, so that reception is not either: skyview check "
+        "tells the mend"
+        for what, ids in (("the power", no_power), ("the required carrier to noise", no_need))
+        if ids
+    ]
 
 
 def _general_notes(scene: Scene, magnetic: Declination) -> list[str]:

@@ -64,6 +64,13 @@ class Station(Part):
     required_cn_db: Number | None = Field(
         default=None, description="Carrier to noise that it needs; overrides the mode's. [dB]"
     )
+    field_dbuv_m: Number | None = Field(
+        default=None,
+        description="Field at the site, 10 m up, where it is known: overrides power. [dB(uV/m)]",
+    )
+    field_sigma_db: NotNegative | None = Field(
+        default=None, description="One sigma of that field. [dB]"
+    )
     pattern: list[tuple[Azimuth, Number]] | None = Field(
         default=None, min_length=1, description="[[azimuth_deg, relative_db], ...]. [deg, dB]"
     )

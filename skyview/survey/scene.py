@@ -117,7 +117,7 @@ def scene_at(
     covers = list(seen.values())
     anywhere = np.any(covers, axis=0) if covers else np.zeros(arrivals.azimuth.shape, bool)
     behind = met.unseen_behind(seen)
-    field = roof_field(survey, stations, antenna_m, arrivals, frequency, anywhere, None)
+    field = roof_field(survey, stations, antenna_m, arrivals, frequency, anywhere)
     return Scene(
         survey=survey,
         leaf=leaf,

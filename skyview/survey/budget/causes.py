@@ -19,7 +19,14 @@ from skyview.link import antenna as receiving
 from skyview.link import chain
 from skyview.survey.budget.gear import Gear, polarization_db, receiver_figure_db
 from skyview.survey.budget.judged import Judged
-from skyview.survey.budget.listen import OVERLOAD_SLOPE, Row, listen, strongest_disturber
+from skyview.survey.budget.listen import (
+    OVERLOAD_SLOPE,
+    Row,
+    listen,
+    middle,
+    strongest_disturber,
+    wanted_gain_dbd,
+)
 from skyview.survey.budget.parts import Bools, RoofField
 from skyview.survey.losses import hindrances
 from skyview.survey.scene import Leaf, Scene, joint_db
@@ -160,8 +167,11 @@ def _by_gear(row: Row, of_gear: Callable[[Gear], Array]) -> Array:
 
 def _aim_db(told: Judged, row: Row) -> Array:
     aimed = np.full(len(told.scene.places), np.nan)
+    gain = wanted_gain_dbd(told.air, row, row.at, aimed) - wanted_gain_dbd(told.air, row, row.at)
+    if np.all(row.other < 0):
+        return gain
     turned = listen(told.air, row, aimed).carrier_dbm - listen(told.air, row).carrier_dbm
-    return np.asarray(np.median(turned, axis=0))
+    return np.where(row.other[:, None] < 0, gain, middle(turned))
 
 
 def _band_db(told: Judged, row: Row) -> Array:
@@ -200,6 +210,7 @@ def _to_noise_db(told: Judged, noise_dbm: Array, disturbed: bool) -> Array:
 
 
 def _median(told: Judged, gained_db: Array) -> Array:
-    """What the middle of the margin gains where each draw gains so much. (A, S) [dB]"""
-    margin = told.heard.margin_db
-    return np.asarray(np.median(margin + gained_db, axis=0) - np.median(margin, axis=0))
+    """What the middle of the margin gains where each draw gains so much; where no margin is known
+    the middle of the gains. (A, S) [dB]"""
+    margin = np.nan_to_num(told.heard.margin_db, nan=0.0)
+    return middle(margin + gained_db) - middle(margin)

@@ -34,7 +34,7 @@ def uniform(purpose: str, names: Sequence[str], count: int, seed: int = SEED) ->
 def normal(purpose: str, names: Sequence[str], count: int, seed: int = SEED) -> Array:
     """Standard normal numbers, (count, N), one column a name.
 
-    >>> round(float(normal("field", ["a"], 1000).std()), 1)
+    >>> round(float(normal("field", ["a"], 10_000).std()), 1)
     1.0
     """
     return np.asarray(ndtri(uniform(purpose, names, count, seed)))

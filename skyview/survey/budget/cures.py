@@ -29,7 +29,7 @@ HARM = 3.0
 """Effort that each other station counts whose word gets worse: our own choice, three times that of
 turning an antenna."""
 
-NEAR_DEG = 10.0
+NEAR_DEG = 15.0
 """Two aims as near as this are one cure."""
 
 OFF_THE_ROOF = ("trim", "fell")
@@ -62,7 +62,7 @@ def cures_of(
             worth = trial.outcome.gain_db[number] / (trial.effort[number] + HARM * lost[number])
             found[int(a), int(s)].append(_Change(trial, number, float(worth)))
     kept = {pair: _kept(told, pair, changes) for pair, changes in found.items()}
-    last = _last_resorts(told, kept, moves)
+    last = _last_resorts(told, kept, found, moves)
     return {
         pair: tuple(_cure(told, pair, change) for change in changes) + last.get(pair, ())
         for pair, changes in kept.items()
@@ -73,7 +73,6 @@ def _trials(told: Judged, pairs: Pairs, line_db: Array, moves: Moves) -> Iterato
     yield from options.by_gain(told, pairs)
     yield from options.by_line(told, pairs, line_db)
     yield from options.by_aim(told, pairs)
-    yield from options.by_second_antenna(told, pairs)
     yield from places.by_place(told, pairs, moves)
     yield from places.by_tree(told, pairs)
 
@@ -136,13 +135,16 @@ def _kept(told: Judged, pair: tuple[int, int], changes: Sequence[_Change]) -> li
             if old is None or change.rank > old.rank:
                 best[change.code] = change
     one, all_ = best.get("reaim"), best.get("best_aim")
-    if one and all_ and abs((one.amount - all_.amount + 180.0) % 360.0 - 180.0) < NEAR_DEG:
+    if one and all_ and abs((one.amount - all_.amount + 180.0) % 360.0 - 180.0) <= NEAR_DEG:
         del best["best_aim"]
     return sorted(best.values(), key=lambda change: -change.worth)
 
 
 def _last_resorts(
-    told: Judged, kept: dict[tuple[int, int], list[_Change]], moves: Moves
+    told: Judged,
+    kept: dict[tuple[int, int], list[_Change]],
+    tried: dict[tuple[int, int], list[_Change]],
+    moves: Moves,
 ) -> dict[tuple[int, int], tuple[Cure, ...]]:
     """For paths that no single change on the roof makes likely: all together, or none at all."""
     on_roof = {
@@ -155,7 +157,7 @@ def _last_resorts(
         if max([float(told.probability[pair]), *(c.probability for c in changes)]) < LIKELY
     ]
     found = {pair: _none(told, pair, on_roof[pair]) for pair in hopeless}
-    plans = {pair: _plan(on_roof[pair]) for pair in hopeless}
+    plans = {pair: _plan(on_roof[pair], tried[pair]) for pair in hopeless}
     several = [pair for pair in hopeless if len(plans[pair].parts) > 1]
     several = [p for p, one in zip(several, is_single(told, _array(several)), strict=True) if one]
     if several:
@@ -182,14 +184,14 @@ def _none(told: Judged, pair: tuple[int, int], changes: Sequence[_Change]) -> tu
     return (Cure(NONE, best.gain_db, best.probability),)
 
 
-def _plan(changes: Sequence[_Change]) -> Plan:
-    """All that helps alone, of the ways to move the best one."""
-    moving = [change for change in changes if change.trial.move]
-    best = max(moving, key=lambda change: change.rank, default=None)
-    taken = {change.code for change in changes if change is best or change not in moving}
-    taken -= (
-        {"reaim"} if {"reaim", "two_antennas"} <= taken and _harms(changes) else {"two_antennas"}
-    )
+def _plan(changes: Sequence[_Change], tried: Sequence[_Change]) -> Plan:
+    """All that helps alone, of the ways to move the one that gains most."""
+    moving = [change for change in tried if change.trial.move and change.gain_db >= LEAST_DB]
+    best = max(moving, key=lambda change: change.gain_db, default=None)
+    taken = {change.code for change in changes if not change.trial.move}
+    both = {"reaim", "two_antennas"}
+    taken -= {"reaim"} if both <= taken and _harms(changes) else {"two_antennas"}
+    taken |= {best.code} if best else set()
     parts = tuple(code for code in together.PARTS if code in taken)
     return Plan(parts, best.trial.move[best.number] if best else None)
 

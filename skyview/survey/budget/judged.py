@@ -36,7 +36,7 @@ class Judged:
     @property
     def median_db(self) -> Array:
         """The middle of the margin's draws; NaN where unknown. (A, S)"""
-        return np.asarray(np.median(self.heard.margin_db, axis=0))
+        return self.heard.median_db
 
     @property
     def told(self) -> Bools:

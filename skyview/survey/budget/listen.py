@@ -72,10 +72,27 @@ class Heard:
     """Power into the preamplifier over its overload point, 0 or more. (D, A, S)"""
 
     @property
+    def median_db(self) -> Array:
+        """The middle of the margin's draws; NaN where unknown. (A, S)"""
+        return middle(self.margin_db)
+
+    @property
     def probability(self) -> Array:
         """Share of the draws with a margin of 0 or more; NaN where unknown. (A, S)"""
         known = ~np.any(np.isnan(self.margin_db), axis=0)
         return np.where(known, np.mean(self.margin_db >= 0.0, axis=0), np.nan)
+
+
+def middle(values: Array) -> Array:
+    """The median along the first axis, several times as fast as NumPy's for many columns.
+
+    >>> middle(np.array([[3.0, np.nan], [1.0, np.nan], [2.0, np.nan], [9.0, np.nan]])).tolist()
+    [2.5, nan]
+    """
+    count = len(values)
+    halves = (count - 1) // 2, count // 2
+    columns = np.ascontiguousarray(np.moveaxis(values, 0, -1))
+    return np.asarray(np.mean(np.partition(columns, halves, axis=-1)[..., list(halves)], axis=-1))
 
 
 def air_of(
@@ -124,7 +141,9 @@ def listen(air: Air, row: Row, aim: Array | None = None) -> Heard:
 def best_of(heard: Sequence[Heard]) -> tuple[Heard, NDArray[np.intp]]:
     """Of several antennas with a downlead each, for each path the one that serves it best, and
     which that is. (A, S)"""
-    score = np.stack([np.median(h.margin_db, axis=0) for h in heard])
+    if len(heard) == 1:
+        return heard[0], np.zeros(heard[0].noise_dbm.shape, np.intp)
+    score = np.stack([h.median_db for h in heard])
     which = np.argmax(np.nan_to_num(score, nan=-np.inf), axis=0)
 
     def pick(field: str) -> Array:
@@ -133,7 +152,7 @@ def best_of(heard: Sequence[Heard]) -> tuple[Heard, NDArray[np.intp]]:
         return np.asarray(np.take_along_axis(values, index, axis=0)[0])
 
     names = ("margin_db", "carrier_dbm", "noise_dbm", "disturbance_dbm", "excess_db")
-    return (heard[0] if len(heard) == 1 else Heard(*map(pick, names))), which
+    return Heard(*map(pick, names)), which
 
 
 def strongest_disturber(air: Air, row: Row) -> NDArray[np.intp]:
@@ -181,7 +200,7 @@ def _unwanted_gain_dbd(air: Air, row: Row, which: NDArray[np.intp], aim: Array |
 
 def _summed(power_dbm: Array, gain_dbd: Array, weight: Array) -> Array:
     """Sum over u of power (D, A, U) times gain (A, U, W) times weight (U, W). (D, A, W) [dBm]"""
-    milliwatt = np.moveaxis(10.0 ** (power_dbm / 10.0), 1, 0)
+    milliwatt = np.moveaxis(np.exp(power_dbm * (np.log(10.0) / 10.0)), 1, 0)
     total = np.matmul(milliwatt, 10.0 ** (gain_dbd / 10.0) * weight)
     with np.errstate(divide="ignore"):
         return np.moveaxis(10.0 * np.log10(total), 0, 1)

@@ -51,6 +51,10 @@ EFFORT = {
 for each metre; above the tallest mast without guys 3 more and 1 more for each metre."""
 
 
+OWN_LINE = 6.0
+"""The effort of a second antenna with a downlead of its own."""
+
+
 @dataclass(frozen=True)
 class Trial:
     """One change, and what it makes of some paths."""
@@ -181,27 +185,26 @@ def _span_mhz(told: Judged, which: Bools) -> tuple[float, float]:
 
 
 def by_aim(told: Judged, pairs: Pairs) -> Iterator[Trial]:
-    """The antenna turned to the station, or to where it serves the roof best."""
+    """The antenna turned to the station, or to where it serves the roof best; or a second one
+    turned to it, by a diplexer, by a hybrid or on its own line."""
     gears = trials.served(told, pairs)
     fixed = ~np.isnan([gear.aim[s] for gear, (_, s) in zip(gears, pairs, strict=True)])
     mine = pairs[fixed & trials.is_single(told, pairs)]
-    if len(mine):
-        azimuth = np.degrees(told.air.azimuth[mine[:, 0], mine[:, 1]])
-        yield plain("reaim", mine, trials.reaimed(told, mine), amount=azimuth)
-        if len(told.each) == 1:
-            best, outcome = trials.best_aimed(told, mine)
-            yield plain("best_aim", mine, outcome, amount=np.degrees(best))
-
-
-def by_second_antenna(told: Judged, pairs: Pairs) -> Iterator[Trial]:
-    """A second antenna turned to the station: by a diplexer, by a hybrid, or on its own line."""
-    signals = told.scene.signals
-    gears = trials.served(told, pairs)
-    fixed = ~np.isnan([gear.aim[s] for gear, (_, s) in zip(gears, pairs, strict=True)])
-    mine = pairs[fixed & trials.is_single(told, pairs)]
-    if len(mine) == 0 or len(told.each) > 1:
+    if len(mine) == 0:
         return
-    yield plain("two_antennas", mine, trials.on_own_downlead(told, mine), thing="separate")
+    to_it = trials.reaimed(told, mine)
+    azimuth = np.degrees(told.air.azimuth[mine[:, 0], mine[:, 1]])
+    yield plain("reaim", mine, to_it, amount=azimuth)
+    if len(told.each) == 1:
+        best, outcome = trials.best_aimed(told, mine)
+        yield plain("best_aim", mine, outcome, amount=np.degrees(best))
+        yield from _by_second_antenna(told, mine, to_it)
+
+
+def _by_second_antenna(told: Judged, mine: Pairs, to_it: Outcome) -> Iterator[Trial]:
+    signals = told.scene.signals
+    apart = trials.on_own_downlead(told, mine, to_it)
+    yield plain("two_antennas", mine, apart, thing="separate", effort=OWN_LINE)
     yield plain("two_antennas", mine, trials.on_hybrid(told, mine), thing="hybrid")
     uhf = np.array([band == "uhf" for band in signals.bands])
     if np.all(uhf) or not np.any(uhf):

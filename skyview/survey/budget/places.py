@@ -107,7 +107,8 @@ def by_tree(told: Judged, pairs: Pairs) -> Iterator[Trial]:
     """Each tree before a path felled, or the top of its crown taken off.
 
     Without a tree the joint loss falls by the tree's share, and what was unsure of the tree no
-    longer is; without its top by as much as the joint loss computed anew falls.
+    longer is; without its top by as much as the joint loss computed anew falls, for the station
+    that it is done for.
     """
     scene = told.scene
     if len(scene.losses.shares_db) == 0:
@@ -132,22 +133,19 @@ def by_tree(told: Judged, pairs: Pairs) -> Iterator[Trial]:
     own = scene.met.loss_db[tree, mine[:, 0]]
     middle = np.where(np.isfinite(own), own, 0.0)
     given_back = share[row, np.searchsorted(places, mine[:, 0])] - middle
-    trimmed = np.array(trimmed_gain_db(scene, mine, names))
 
     def without(piece: NDArray[np.intp]) -> Array:
         drawn = [scene.losses.shares_db[tree[i], :, mine[i, 0]] for i in piece]
         return np.stack(drawn, axis=1) + given_back[piece]
 
-    def cut_back(piece: NDArray[np.intp]) -> Array:
-        gained = np.zeros((1, len(piece), len(scene.stations)))
-        gained[0, np.arange(len(piece)), mine[piece, 1]] = np.maximum(trimmed[piece], 0.0)
-        return gained
-
-    for code, gained, amount in (
-        ("fell", without, np.full(len(mine), np.nan)),
-        ("trim", cut_back, np.full(len(mine), TRIM_M)),
+    a, s = mine.T
+    lower = np.maximum(trimmed_gain_db(scene, mine, names), 0.0)
+    margin = told.heard.margin_db[:, a, s] + lower
+    trimmed = trials.alone(told, mine, lower, np.mean(margin >= 0.0, axis=0))
+    for code, outcome, amount in (
+        ("fell", trials.with_less_loss(told, mine, without), np.full(len(mine), np.nan)),
+        ("trim", trimmed, np.full(len(mine), TRIM_M)),
     ):
-        outcome = trials.with_less_loss(told, mine, gained)
         effort = np.full(len(mine), EFFORT[code])
         yield Trial(code, mine, outcome, effort, amount, names, cautions)
 

@@ -52,7 +52,7 @@ class Outcome:
 
 def outcome_of(told: Judged, pairs: Pairs, heard: Heard, at: NDArray[np.intp]) -> Outcome:
     """The outcome for paths that find themselves at positions ``at`` (F,) of ``heard``."""
-    median, chance = np.median(heard.margin_db, axis=0)[at], heard.probability[at]
+    median, chance = heard.median_db[at], heard.probability[at]
     a, s = pairs.T
     each = np.arange(len(pairs))
     return Outcome(median[each, s] - told.median_db[a, s], chance[each, s], median, chance)
@@ -141,16 +141,20 @@ def reaimed(told: Judged, pairs: Pairs) -> Outcome:
     return in_pieces(told, pairs, build)
 
 
-def on_own_downlead(told: Judged, pairs: Pairs) -> Outcome:
-    """A second antenna like the first, turned to the station, with a downlead of its own."""
+def on_own_downlead(told: Judged, pairs: Pairs, turned_to: Outcome) -> Outcome:
+    """A second antenna like the first with a downlead of its own: what turning the first one
+    makes of the station, ``turned_to``, and all else as it is."""
+    return alone(told, pairs, turned_to.gain_db, turned_to.probability)
 
-    def build(numbers: NDArray[np.intp]) -> Heard:
-        piece = pairs[numbers]
-        air = air_at(told.air, piece[:, 0])
-        second = listen(air, one_each(all_turned(told, piece)))
-        return best_of([listen(air, one_each(served(told, piece))), second])[0]
 
-    return in_pieces(told, pairs, build)
+def alone(told: Judged, pairs: Pairs, gain_db: Array, probability: Array) -> Outcome:
+    """A change that the station of each path alone feels."""
+    a, s = pairs.T
+    each = np.arange(len(pairs))
+    median, chance = told.median_db[a], told.probability[a]
+    median[each, s] += gain_db
+    chance[each, s] = probability
+    return Outcome(gain_db, probability, median, chance)
 
 
 def on_hybrid(told: Judged, pairs: Pairs) -> Outcome:
