@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from typing import NamedTuple, TypeVar
 
@@ -111,21 +111,16 @@ def drawn_losses(
 
 
 def losses_of(
-    met: Sequence[Hindrance],
-    arrivals: Arrivals,
-    waves: Array,
-    sets: list[Sets],
-    rows: Sequence[Row],
+    arrivals: Arrivals, waves: Array, sets: Sequence[list[Sets]], rows: Sequence[Row]
 ) -> Array:
     """Losses in every set of some paths, each with its own things in the way. (N, F) [dB]"""
-    found = np.zeros((len(sets[0].right), len(rows)))
+    found = np.zeros((len(sets[0][0].right) - 1, len(rows)))
 
     def work(numbers: list[int]) -> None:
         for number in numbers:
-            row = rows[number]
-            if row.things:
-                there = placed(met[number], arrivals, waves, sets, row)
-                found[:, number] = loss_db(drawn_fields(*there))[1:]
+            if rows[number].things:
+                there = placed(arrivals, waves, sets[number], rows[number])
+                found[:, number] = loss_db(drawn_fields(there))[1:]
 
     _in_threads(work, list(range(len(rows))))
     return found
