@@ -64,12 +64,20 @@ def loss_draws(
     """
     names = list(stations) if stations is not None else [s.id for s in survey.stations]
     errors = errors_of(cameras, arrivals, sets, seed)
-    drawn = {
-        name: sets_of(
-            screens[name], survey.outlines, antenna_m, arrivals, errors, frequency_mhz, sets, seed
+    drawn = [
+        sets_of(
+            screens[name],
+            survey.outlines,
+            antenna_m,
+            arrivals,
+            errors,
+            frequency_mhz,
+            leaf,
+            sets,
+            seed,
         )
         for name in met.names
-    }
+    ]
     loss, gains = drawn_losses(met, arrivals, frequency_mhz, drawn, joint_db, sets, shares)
     which = np.arange(count) % sets
     loss, gains = loss[which], gains[:, which]

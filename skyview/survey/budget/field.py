@@ -42,8 +42,8 @@ TERRAIN_SITE_SHARE = 0.6
 """Of `TERRAIN_SPREAD_DB` the part common to the site, as in suburban surroundings, 3.6 dB; the
 station's own is the root of the rest, 4.8 dB: our own choice, no source."""
 
-LEAST_DISTANCE_M = 10.0
-"""A transmitter nearer than this counts as this far."""
+LEAST_DISTANCE_M = 20.0
+"""A transmitter nearer than this counts as this far: the term of the surroundings ends at 15 m."""
 
 
 def roof_field(
