@@ -147,6 +147,7 @@ def scene_at(
             count=draws,
             seed=SEED,
             shares=shares,
+            joint_error_db=np.array([[answer.error_db for answer in row] for row in answers]),
         ),
         warnings=tuple(dict.fromkeys([*notes, *more, *field.warnings])),
     )

@@ -28,8 +28,9 @@ SETS = 32
 """Sets of numbers; draw d takes set d modulo these."""
 
 BEHIND_DB = 6.0
-"""One sigma of what may stand unseen behind a thing that the antenna clears, one-sided: half of
-the draws lose more than 4 dB to it. Our own choice."""
+"""What may stand unseen behind a thing that the antenna clears: half of the draws lose nothing to
+it, the others the upper half of a normal distribution of this sigma, one in ten more than 7.7 dB.
+Our own choice."""
 
 NINE_OF_TEN = 1.645
 """Sigmas within which nine of ten errors lie."""
@@ -83,7 +84,7 @@ def loss_draws(
     loss, gains = loss[which], gains[:, which]
     if joint_db is not None and joint_error_db is not None:
         loss += _joint_error(joint_db, joint_error_db, names, count, seed)
-    behind = BEHIND_DB * np.abs(normal("behind", names, count, seed))[:, None, :]
+    behind = BEHIND_DB * np.maximum(normal("behind", names, count, seed), 0.0)[:, None, :]
     loss += np.where(unseen_behind, behind, 0.0).astype(np.float32)
     return LossDraws(loss, gains, met.names)
 

@@ -106,9 +106,9 @@ def by_place(told: Judged, pairs: Pairs, moves: Moves) -> Iterator[Trial]:
 def by_tree(told: Judged, pairs: Pairs) -> Iterator[Trial]:
     """Each tree before a path felled, or the top of its crown taken off.
 
-    Without a tree the joint loss falls by the tree's share, and what was unsure of the tree no
-    longer is; without its top by as much as the joint loss computed anew falls, for the station
-    that it is done for.
+    Without a tree every draw of the joint loss is that of what else stands there; without its top
+    it is lower by as much as the joint loss computed anew falls, for the station that it is done
+    for.
     """
     scene = told.scene
     if len(scene.losses.shares_db) == 0:
@@ -124,19 +124,12 @@ def by_tree(told: Judged, pairs: Pairs) -> Iterator[Trial]:
     which, tree = np.array(found).T
     mine = pairs[which]
     names = tuple(scene.losses.names[o] for o in tree)
-    felled, places = list(dict.fromkeys(names)), np.unique(mine[:, 0])
     owners = {thing.id: thing.owner for thing in scene.survey.obstructions}
     cautions = tuple(_tree_cautions(owners[name]) for name in names)
 
-    share = np.array([[_shares(scene, a, name) for a in places] for name in felled])
-    row = np.array([felled.index(name) for name in names])
-    own = scene.met.loss_db[tree, mine[:, 0]]
-    middle = np.where(np.isfinite(own), own, 0.0)
-    given_back = share[row, np.searchsorted(places, mine[:, 0])] - middle
-
     def without(piece: NDArray[np.intp]) -> Array:
         drawn = [scene.losses.shares_db[tree[i], :, mine[i, 0]] for i in piece]
-        return np.stack(drawn, axis=1) + given_back[piece]
+        return np.stack(drawn, axis=1)
 
     a, s = mine.T
     lower = np.maximum(trimmed_gain_db(scene, mine, names), 0.0)
@@ -148,11 +141,6 @@ def by_tree(told: Judged, pairs: Pairs) -> Iterator[Trial]:
     ):
         effort = np.full(len(mine), EFFORT[code])
         yield Trial(code, mine, outcome, effort, amount, names, cautions)
-
-
-def _shares(scene: Scene, a: int, name: str) -> Array:
-    """What one thing alone would give back to every station at a position. (S,) [dB]"""
-    return np.array([answer.shares_db.get(name, 0.0) for answer in scene.answers[a]])
 
 
 def _tree_cautions(owner: str | None) -> tuple[str, ...]:
