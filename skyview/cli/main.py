@@ -21,6 +21,8 @@ VERBS = {
     "stations": ("stations", "Read a list of stations into a survey."),
     "paths": ("paths", "Whether every station comes in, at every spot and height."),
     "why": ("why", "Why a station comes in or not, and what would help."),
+    "spots": ("spots", "What every spot and height brings, and which is best."),
+    "aim": ("spots", "Which way to turn the antenna, and what to point it at."),
     "draw": ("paths", "Draw a view with stations, outlines and angles."),
     "check": ("survey", "Say what is missing or wrong and what to do next."),
     "schema": ("survey", "Print the JSON Schema of the survey file."),

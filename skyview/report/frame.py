@@ -23,6 +23,7 @@ _CROSS_STEP_DEG = 10
 _BORDER_STEP_DEG = 5
 _POINTS = {0: "N", 90: "E", 180: "S", 270: "W"}
 _FIGURE_ROOM = 52.0
+_HACHURE, _HACHURE_STEP = 5.0, 8.0
 _PENNANT_HALF = 17.0
 _PENNANT_HEIGHT = 33.0
 
@@ -137,6 +138,33 @@ def draw_level(canvas: Canvas, window: Window, plate: Plate, occupied: Sequence[
             canvas.text(x, baseline, text, style, halo=True, z=8.0)
             return box
     return None
+
+
+def draw_terrain(canvas: Canvas, window: Window, plate: Plate) -> None:
+    """The terrain's skyline as a fine line with ticks downhill; broken where it is not known."""
+    if plate.terrain_deg is None:
+        return
+    across, up = window.x(plate.terrain_deg[:, 0]), window.y(plate.terrain_deg[:, 1])
+    draw_hachured(canvas, across, up, clip=window.box, case=1.0, z=3.3)
+
+
+def draw_hachured(
+    canvas: Canvas,
+    xs: Array,
+    ys: Array,
+    *,
+    clip: Box | None = None,
+    case: float = 0.0,
+    z: float = 10.0,
+) -> None:
+    """A line from left to right with ticks hanging from it, as maps draw the edge of a slope."""
+    canvas.line(xs, ys, ink.HAIRLINE, case=case, clip=clip, z=z)
+    step, length = _HACHURE_STEP * canvas.scale, _HACHURE * canvas.scale
+    at = np.arange(xs[0] + step / 2.0, xs[-1], step)
+    on = np.interp(at, xs, ys)
+    gap = np.full(at.shape, np.nan)
+    x, y = (np.stack(parts, axis=1).ravel() for parts in ((at, at, gap), (on, on + length, gap)))
+    canvas.line(x, y, ink.HAIRLINE, clip=clip, z=z)
 
 
 def pennant_box(canvas: Canvas, window: Window) -> Box | None:

@@ -61,6 +61,7 @@ _SENTENCES = {
     "legend_tree": "tree",
     "legend_power_line": "power line or wire, a hazard",
     "legend_level": "level, with what the calibration leaves open",
+    "legend_terrain": "skyline of the bare ground, from the terrain file",
     "legend_spread": "bar: one sigma of a place, where wider than its mark",
     "legend_chosen": "chosen station and what costs most",
     "legend_zone": "first Fresnel zone where that stands",
@@ -295,7 +296,8 @@ def chosen_sentence(row: PathRow) -> str:
     text = (
         f"{row.station}, channel {row.rf_channel}, lies at {bearing(row.bearing_deg, 1)} true "
         f"({bearing(row.magnetic_bearing_deg, 1)} magnetic), {number(row.distance_km)} km away: "
-        f"{path_word(row.path)}{', beyond the horizon' if row.beyond_horizon else ''}."
+        f"near path {path_word(row.path)}{', beyond the horizon' if row.beyond_horizon else ''}; "
+        f"reception {row.reception}."
     )
     if row.obstruction is not None:
         text += f" What stands there costs {loss(row)}"

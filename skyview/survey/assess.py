@@ -28,6 +28,7 @@ from skyview.survey.places import doubtful_places
 from skyview.survey.results import Cure, Margin, PathRow
 from skyview.survey.scene import USUAL_HEIGHT_M, Leaf, Scene, scene_of
 from skyview.survey.screens import ViewScreen
+from skyview.survey.skylines import skyline_doubts
 
 ROUGH = np.radians(3.0)
 """A view whose azimuth is no better than this is said to be rough: our own choice."""
@@ -68,7 +69,7 @@ def assess(
 
     Raises InputError where nothing can be said: no spot, no station, an unknown id.
     """
-    scene = scene_of(survey, spots=spots, heights_m=heights_m, leaf=leaf, shares=cures)
+    scene = scene_of(survey, spots=spots, heights_m=heights_m, leaf=leaf)
     shown = _chosen(survey, stations)
     told = judged(scene)
     causes = causes_of(told)
@@ -180,27 +181,27 @@ def _known(value: float) -> float | None:
 
 
 def _unknown_notes(told: Judged, shown: Sequence[int]) -> list[str]:
-    """Stations of which nothing can be told for want of a figure."""
-    signals, power = told.scene.signals, told.scene.field.wanted_dbuv_m
-    asked = [s for s in shown if signals.wanted[s]]
-    no_power = [signals.ids[s] for s in asked if np.all(np.isnan(power[:, s]))]
-    no_need = [signals.ids[s] for s in asked if np.isnan(signals.required_cn_db[s])]
+    """Stations of which nothing can be told for want of a threshold."""
+    signals = told.scene.signals
+    open_ended = signals.wanted & np.isnan(signals.required_cn_db)
+    ids = [signals.ids[s] for s in shown if open_ended[s]]
+    if not ids:
+        return []
     return [
-        f"{what} of {', '.join(ids)} is not known, so that reception is not either: skyview check "
-        "tells the mend"
-        for what, ids in (("the power", no_power), ("the required carrier to noise", no_need))
-        if ids
+        f"the carrier to noise that {', '.join(ids)} needs is not known, so that reception is not "
+        "either: give its system and mode, or required_cn_db"
     ]
 
 
 def _general_notes(scene: Scene, magnetic: Declination) -> list[str]:
     survey = scene.survey
     notes = []
-    if survey.site.ground_amsl_m is None:
+    if survey.site.ground_amsl_m is None and survey.site.terrain is None:
         notes.append(
             "site.ground_amsl_m is not known and taken as 0 m: elevations of stations are rough"
         )
     notes += [sentence for _, sentence in doubtful_places(survey)]
+    notes += skyline_doubts(survey, scene.cameras, scene.screens)
     used = {a.spot for a in survey.antennas if a.height_m is not None}
     notes += [
         f"spot {spot.id} names no height: {USUAL_HEIGHT_M:g} m is taken"
