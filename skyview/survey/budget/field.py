@@ -169,7 +169,11 @@ def _notes(
     unmapped = np.zeros(len(stations), bool) if terrain is None else ~terrain.known
     named = [
         (unmapped, "the terrain file does not cover the way to {}: average country is taken there"),
-        (powerless, "the power of {} is not known: nothing can be said of its reception"),
+        (
+            powerless,
+            "the power of {} is not known: nothing can be said of its reception, nor of whom it "
+            "disturbs",
+        ),
         (
             guessed,
             "height above average terrain of {} is not known: taken as its antenna above the "
