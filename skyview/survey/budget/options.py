@@ -170,10 +170,16 @@ def by_line(told: Judged, pairs: Pairs, line_db: Array) -> Iterator[Trial]:
 
 
 def guard_mhz(told: Judged) -> tuple[float, float] | None:
-    """What a filter before a preamplifier lets pass where a mobile-phone mast is marked."""
-    wanted = told.scene.signals.wanted
-    marked = any(thing.transmits == "cellular" for thing in told.scene.survey.obstructions)
-    return _span_mhz(told, wanted) if marked and np.any(wanted) else None
+    """What a filter before a preamplifier lets pass where a mobile-phone mast is marked: the
+    channels of all stations, wanted or not, since it keeps out telephones and no television."""
+    scene = told.scene
+    marked = any(thing.transmits == "cellular" for thing in scene.survey.obstructions)
+    if not marked or not np.any(scene.signals.wanted):
+        return None
+    channels = np.array([station.rf_channel for station in scene.stations])
+    half = np.asarray(width_mhz(scene.survey.site.channel_plan, channels), float) / 2.0
+    f = scene.signals.frequency_mhz
+    return float(np.min(f - half)), float(np.max(f + half))
 
 
 def edited(survey: Survey, edit: Callable[[Antenna], Antenna | None]) -> Survey | None:
@@ -187,15 +193,6 @@ def edited(survey: Survey, edit: Callable[[Antenna], Antenna | None]) -> Survey 
 
 def _filterer(pass_mhz: tuple[float, float]) -> Callable[[Antenna], Antenna | None]:
     return lambda old: edits.filtered(old, pass_mhz)
-
-
-def _span_mhz(told: Judged, which: Bools) -> tuple[float, float]:
-    """From the lower edge of some stations' lowest channel to the upper edge of the highest."""
-    scene = told.scene
-    channels = np.array([station.rf_channel for station in scene.stations])
-    half = np.asarray(width_mhz(scene.survey.site.channel_plan, channels), float) / 2.0
-    f = scene.signals.frequency_mhz
-    return float(np.min((f - half)[which])), float(np.max((f + half)[which]))
 
 
 def by_aim(told: Judged, pairs: Pairs) -> Iterator[Trial]:

@@ -231,6 +231,17 @@ def test_a_marked_mobile_phone_mast_asks_for_a_filter_first():
     assert guarded.gain_db < plain.gain_db
 
 
+def test_the_filter_against_telephones_keeps_no_television_out():
+    data = roof()
+    data["obstructions"].append(thing("tower", "mast", 300.0, transmits="cellular"))
+    data["outlines"].append(outline("tower", 40.0, 40.4, -2, 6))
+    data["stations"] = [weak("QNOR", 0.0, 200.0, 30)]
+    assert cure(rows(data)["QNOR"], "preamplifier")
+    near = {**weak("QTOW", 2.0, 5000.0, 24), **near_by(2.0, 1.5)}
+    data["stations"].append({**near, "role": "interferer"})
+    assert "preamplifier" not in {c.code for c in rows(data)["QNOR"].cures}
+
+
 def test_they_stand_in_the_order_of_gain_over_effort(before):
     kept = [c for c in before["QEAS"].cures if c.code in EFFORT and not c.costs]
     efforts = {"two_antennas": 6.0}
