@@ -63,7 +63,7 @@ STATED = {"QHES": {"required_cn_db": 17.0}}
 
 ANTENNA = {
     "id": "main",
-    "spot": "ridge",
+    "spot": "chimney",
     "height_m": 3.0,
     "aim_true_deg": 352.0,
     "length_m": 1.4,
