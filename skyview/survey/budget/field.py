@@ -3,6 +3,8 @@
 The curves of Rec. ITU-R P.1546 give the field over average country; what is special about the
 roof enters once: its height here, what was photographed as screens elsewhere, and what was not
 photographed as the term of its surroundings (`skyview.wave.clutter.receiving_height_gain_db`).
+A marked hill that is a station's horizon is no screen: it counts here, by the terrain clearance
+angle of the same Recommendation.
 """
 
 from __future__ import annotations
@@ -20,6 +22,7 @@ from skyview.link.height import (
     EffectiveHeight,
     effective_height,
     height_above_average_terrain_m,
+    terrain_clearance_loss_db,
 )
 from skyview.place.bearings import geodesic
 from skyview.survey.arrivals import Arrivals
@@ -79,13 +82,17 @@ def roof_field(
     base = base_field(
         power * 10.0 ** (pattern / 10.0), distance, h1.h1_m, frequency_mhz, height_gain_db=gain
     )
+    hill = np.where(
+        arrivals.edge >= 0, terrain_clearance_loss_db(arrivals.shielding, frequency_mhz), 0.0
+    )
     known = np.zeros(len(stations), bool) if terrain is None else terrain.known
     site_sigma, own_sigma = spread.site_db, np.full(len(stations), spread.station_db)
-    wanted, unwanted = base.dependable_dbuv_m, base.seldom_dbuv_m
-    loss = np.full(gain.shape, np.nan)
+    wanted, unwanted = base.dependable_dbuv_m - hill, base.seldom_dbuv_m - hill
+    loss = np.where(arrivals.edge >= 0, hill, np.nan)
     if terrain is not None and np.any(known):
-        loss = ground_loss_db(terrain, stations, antenna_m[:, 2], frequency_mhz)
-        median = base.free_space_dbuv_m - loss + added
+        ground = ground_loss_db(terrain, stations, antenna_m[:, 2], frequency_mhz)
+        loss = np.where(known, ground, loss)
+        median = base.free_space_dbuv_m - ground + added
         rise = base.seldom_dbuv_m - base.median_dbuv_m
         wanted = np.where(known, np.minimum(median - rise, base.free_space_dbuv_m), wanted)
         unwanted = np.where(known, np.minimum(median + rise, base.free_space_dbuv_m), unwanted)
