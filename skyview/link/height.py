@@ -7,8 +7,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from skyview.wave.fresnel import knife_edge_loss_approximate_db
-
 Array = NDArray[np.float64]
 
 NEAR_M, FAR_M = 3e3, 15e3
@@ -78,21 +76,3 @@ def height_above_average_terrain_m(
     count = np.sum(inside, axis=-1)
     mean = np.sum(np.where(inside, ground, 0.0), axis=-1) / np.where(count > 0, count, 1)
     return np.where(count > 0, np.asarray(antenna_amsl_m, dtype=float) - mean, np.nan)
-
-
-def terrain_clearance_loss_db(shielding: ArrayLike, frequency_mhz: ArrayLike) -> Array:
-    """What a hill near the receiving antenna takes from the field of the curves. [dB]
-
-    ``shielding`` [rad] is the elevation of the hill's edge less that of the straight line to the
-    transmitter, for hills within 16 km; the curves hold for 0.55 degrees or less, and 40 degrees
-    is the most. It broadcasts against ``frequency_mhz`` [MHz].
-
-    Source: Rec. ITU-R P.1546-6, Annex 5, section 11 (secondary text).
-
-    >>> terrain_clearance_loss_db(np.radians([0.0, 1.0, 3.0, 5.0]), 599.0).round(1).tolist()
-    [0.0, 4.1, 13.3, 17.7]
-    """
-    angle_deg = np.clip(np.degrees(np.asarray(shielding, dtype=float)), 0.55, 40.0)
-    root = np.sqrt(np.asarray(frequency_mhz, dtype=float))
-    shielded = knife_edge_loss_approximate_db(0.065 * angle_deg * root)
-    return np.maximum(shielded - knife_edge_loss_approximate_db(0.036 * root), 0.0)

@@ -22,7 +22,6 @@ from skyview.link.height import (
     EffectiveHeight,
     effective_height,
     height_above_average_terrain_m,
-    terrain_clearance_loss_db,
 )
 from skyview.place.bearings import geodesic
 from skyview.survey.arrivals import Arrivals
@@ -30,7 +29,12 @@ from skyview.survey.budget.over_ground import ground_loss_db
 from skyview.survey.budget.parts import Bools, RoofField
 from skyview.survey.models import Station, Survey
 from skyview.survey.terrain import Terrain
-from skyview.wave.clutter import clutter_of, open_height_gain_db, receiving_height_gain_db
+from skyview.wave.clutter import (
+    clutter_of,
+    open_height_gain_db,
+    receiving_height_gain_db,
+    terrain_clearance_loss_db,
+)
 
 USUAL_SURROUNDINGS = "suburban"
 """Where the survey names none: common practice, no source; said where it matters."""
