@@ -27,6 +27,11 @@ VERBS = {
     "check": ("survey", "Say what is missing or wrong and what to do next."),
     "schema": ("survey", "Print the JSON Schema of the survey file."),
     "skyline": ("skyline", "Find the sky of a picture or a view, and propose outlines."),
+    "brief": ("papers", "Write what to expect before the visit."),
+    "card": ("papers", "Write the roof card: what to photograph and measure."),
+    "sheet": ("papers", "Write the sheet for the customer."),
+    "job": ("papers", "Write the sheet for the installer."),
+    "pack": ("pack", "Put a survey with its pictures and answers into one file."),
     "demo": ("demo", "Run the whole job on the sample survey."),
 }
 """Each verb, the module of this package that holds it, and its line of help."""
