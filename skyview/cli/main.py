@@ -24,6 +24,7 @@ VERBS = {
     "check": ("survey", "Say what is missing or wrong and what to do next."),
     "schema": ("survey", "Print the JSON Schema of the survey file."),
     "skyline": ("skyline", "Find the sky of a picture or a view, and propose outlines."),
+    "serve": ("serve", "Open a survey in the browser: mark, and see the answer at once."),
     "demo": ("demo", "Run the whole job on the sample survey."),
 }
 """Each verb, the module of this package that holds it, and its line of help."""

@@ -9,8 +9,9 @@ import sys
 import pytest
 
 VERBS = ["new", "photo", "mark", "set", "calibrate", "locate", "stations", "paths", "draw",
-         "check", "schema", "demo"]  # fmt: skip
-HEAVY = {"numpy", "cv2", "matplotlib", "pydantic", "scipy", "pyproj", "shapely", "PIL", "pygeomag"}
+         "check", "schema", "serve", "demo"]  # fmt: skip
+HEAVY = {"fastapi", "uvicorn", "numpy", "cv2", "matplotlib", "pydantic", "scipy", "pyproj", "shapely", "PIL",
+         "pygeomag"}  # fmt: skip
 LOADED = """
 import json, sys
 from skyview.cli.main import run
