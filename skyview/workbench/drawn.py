@@ -20,6 +20,7 @@ from skyview.survey.kinds import TREES, WIRES
 from skyview.survey.models import Survey
 from skyview.survey.plates import nearest_screen, screen_distance_m
 from skyview.survey.results import PathRow
+from skyview.survey.screens import nearest_view
 from skyview.wave.fresnel import first_zone_radius_m
 from skyview.workbench.poses import pixels_of
 
@@ -42,7 +43,7 @@ def family_of(kind: str) -> str:
 
 @dataclass(frozen=True)
 class Shape:
-    """One thing's rings in site metres."""
+    """One thing's rings in site metres, from the view that shows it best to some antennas."""
 
     obstruction: str
     kind: str
@@ -50,27 +51,43 @@ class Shape:
     """Each (V, 3) east, north, up; closed by joining the last vertex to the first."""
     foot_m: Array | None
     """East and north of its middle, None where nothing tells its place."""
+    first: int
+    """Index of the first of the antennas that it counts for."""
+    last: int
+    """Index of the last one."""
 
 
 def shapes_of(survey: Survey, found: Assessment, antenna_m: Array) -> list[Shape]:
-    """All outlines and wires, divided finely enough for antennas about ``antenna_m`` (3,)."""
+    """All outlines and wires for antennas (H, 3), divided as finely as the middle one needs.
+
+    Along a mast another view may come to stand nearer: a thing then has a shape for each.
+    """
+    middle, end = antenna_m[len(antenna_m) // 2], len(antenna_m) - 1
     shapes = []
     for name, screens in found.screens.items():
-        seen = nearest_screen(screens, antenna_m)
-        upright = seen.screen
-        rings = [upright.points(ring) for part in upright.parts for ring in part]
-        foot = upright.foot_m if seen.is_placed else None
-        shapes.append(Shape(name, seen.obstruction.kind, tuple(rings), foot))
+        nearest = nearest_view(screens, antenna_m)
+        cuts = np.flatnonzero(np.diff(nearest)) + 1
+        for first, last in zip([0, *cuts], [*(cuts - 1), end], strict=True):
+            seen = screens[int(nearest[first])]
+            upright = seen.screen
+            rings = [upright.points(ring) for part in upright.parts for ring in part]
+            shapes.append(
+                Shape(
+                    name,
+                    seen.obstruction.kind,
+                    tuple(_divided(ring, middle) for ring in rings),
+                    upright.foot_m if seen.is_placed else None,
+                    int(first),
+                    int(last),
+                )
+            )
     for thing in survey.obstructions:
         if thing.kind in WIRES and thing.line_enu_m:
             line = np.array(thing.line_enu_m, float)
             ring = np.concatenate([line, line[-2:0:-1]])
-            nearest = line[np.argmin(np.hypot(*(line[:, :2] - antenna_m[:2]).T))]
-            shapes.append(Shape(thing.id, thing.kind, (ring,), nearest[:2]))
-    return [
-        Shape(s.obstruction, s.kind, tuple(_divided(r, antenna_m) for r in s.rings_m), s.foot_m)
-        for s in shapes
-    ]
+            foot = line[np.argmin(np.hypot(*(line[:, :2] - middle[:2]).T)), :2]
+            shapes.append(Shape(thing.id, thing.kind, (_divided(ring, middle),), foot, 0, end))
+    return shapes
 
 
 def _divided(ring_m: Array, antenna_m: Array) -> Array:
@@ -105,7 +122,7 @@ def silhouettes_message(
 ) -> list[dict[str, Any]]:
     """Every silhouette in a view's pixels from one antenna (3,), those out of view left out."""
     told = []
-    for shape in shapes_of(survey, found, antenna_m):
+    for shape in shapes_of(survey, found, antenna_m[None, :]):
         rings = [ring_pixels(camera, ring, antenna_m[None, :])[0] for ring in shape.rings_m]
         shown = [ring for ring in rings if np.isfinite(ring).any()]
         if shown:

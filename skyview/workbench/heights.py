@@ -166,12 +166,12 @@ class HeightTable:
         antennas = self.antenna_m(list(range(len(self.wanted.heights_m))))
         middle = antennas[len(antennas) // 2]
         told = []
-        for shape in shapes_of(self._survey, found, middle):
-            rings = [ring_pixels(camera, ring, antennas) for ring in shape.rings_m]
+        for shape in shapes_of(self._survey, found, antennas):
+            own = antennas[shape.first : shape.last + 1]
+            rings = [ring_pixels(camera, ring, own) for ring in shape.rings_m]
             if not any(np.isfinite(ring).any() for ring in rings):
                 continue
             x, y = ([_table(ring[..., axis]) for ring in rings] for axis in (0, 1))
-            heights = range(len(antennas))
             away = distance_m(shape, middle)
             told.append(
                 {
@@ -179,9 +179,11 @@ class HeightTable:
                     "kind": shape.kind,
                     "family": family_of(shape.kind),
                     "distance_m": None if away is None else round(away, 2),
+                    "first": shape.first,
+                    "last": shape.last,
                     "rings": len(rings),
-                    "x_px": [[ring[h] for ring in x] for h in heights],
-                    "y_px": [[ring[h] for ring in y] for h in heights],
+                    "x_px": [[ring[h] for ring in x] for h in range(len(own))],
+                    "y_px": [[ring[h] for ring in y] for h in range(len(own))],
                 }
             )
         return told

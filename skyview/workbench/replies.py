@@ -449,12 +449,14 @@ class PathsReply(BaseModel):
 
 
 class HeightSilhouette(BaseModel):
-    """An outline at every height: [height][ring][vertex]."""
+    """An outline at the heights from first to last: [height - first][ring][vertex]."""
 
     obstruction: str
     kind: str
     family: Literal["solid", "tree", "line"]
     distance_m: float | None
+    first: int = Field(description="Index into heights_m.")
+    last: int = Field(description="Index into heights_m.")
     rings: int
     x_px: list[Table]
     y_px: list[Table]
