@@ -49,7 +49,8 @@ def listen(port: int | None, share: bool) -> Listening:
     """
     where = "0.0.0.0" if share else LOOPBACK
     for candidate in [port] if port is not None else range(FIRST_PORT, LAST_PORT):
-        bound = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+        # Named as TCP, since asyncio sends small answers at once only on such sockets.
+        bound = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
         bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             bound.bind((where, candidate))
