@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from pydantic import ValidationError
+
 from skyview.errors import InputError
 from skyview.photo.facts import PhotoFacts
 from skyview.place.bearings import geodesic
 from skyview.survey.inputs import declination_of
 from skyview.survey.models import Survey, View
+from skyview.survey.problems import input_error
 
 EYE_HEIGHT_M = 1.6
 """A camera held at eye height above the spot: common practice, no source."""
@@ -58,7 +61,11 @@ def new_view(
         "projection": _projection(guess, kind, facts),
         "prior": _prior(survey, facts, guess),
     }
-    return View.model_validate({k: v for k, v in view.items() if v is not None})
+    told = {field: value for field, value in view.items() if value is not None}
+    try:
+        return View.model_validate(told)
+    except ValidationError as error:
+        raise input_error(error, told, View, None) from None
 
 
 def far_away(facts: PhotoFacts, survey: Survey) -> list[str]:

@@ -9,8 +9,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from skyview.errors import SkyviewError
 from skyview.workbench.answers import Answers
-from skyview.workbench.desk import Desk, Outcome
+from skyview.workbench.desk import Desk, NoSurveyError, Outcome
 from skyview.workbench.events import Hub
 from skyview.workbench.jobs import Jobs
 from skyview.workbench.patches import Patch
@@ -47,21 +48,26 @@ class Bench:
 
     def hello(self) -> dict[str, Any]:
         """The greeting of every stream of events."""
-        is_open = self.desk.is_open
+        revision, history = None, {"undo": None, "redo": None}
+        # A survey that cannot be read is told by the first request for it, not by the greeting.
+        with contextlib.suppress(SkyviewError, NoSurveyError):
+            revision, history = self.desk.survey().revision, self.desk.history()
         return {
-            "revision": self.desk.survey().revision if is_open else None,
-            "history": self.desk.history(),
+            "revision": revision,
+            "history": history,
             "jobs": self.jobs.all(),
         }
 
     def change_message(self, outcome: Outcome, **more: Any) -> dict[str, Any]:
         """What a change, an undo or an upload answers."""
-        views = {view.id: view for view in outcome.survey.views}
-        poses = [
-            pose_message(outcome.survey, views[name])
-            for name in outcome.calibrated
-            if name in views
-        ]
+        poses, notes = [], list(outcome.notes)
+        for view in outcome.survey.views:
+            if view.id in outcome.calibrated:
+                try:
+                    poses.append(pose_message(outcome.survey, view))
+                except SkyviewError as error:
+                    # The change is stored: what cannot be told of it is no refusal.
+                    notes.append(f"view {view.id}: {error.message}")
         return {
             "format": "skyview.change",
             "version": 1,
@@ -70,7 +76,7 @@ class Bench:
             "label": outcome.label,
             **news(outcome.patch),
             "poses": poses,
-            "notes": list(outcome.notes),
+            "notes": notes,
             "solve_ms": outcome.solve_ms,
             **more,
         }

@@ -6,6 +6,7 @@ a suggestion for an id, and its format is what its bytes are.
 
 from __future__ import annotations
 
+import filecmp
 import re
 import shutil
 import uuid
@@ -186,7 +187,7 @@ def _with_free_file(folder: Path, view: View, source: Path) -> View:
                 raise StorageError(f"it cannot be made ({error.strerror})", "photos") from error
             write_copy(source, target)
             return view
-        if target.read_bytes() == source.read_bytes():
+        if filecmp.cmp(target, source, shallow=False):
             return view
         file = Path(view.photo)
         stem = file.stem.removesuffix(f"-{number}")

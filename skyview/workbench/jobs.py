@@ -16,7 +16,9 @@ from typing import Any
 from skyview.errors import InputError, SkyviewError, StorageError
 from skyview.workbench.events import Hub
 
-THREADS = 2
+THREADS = 4
+"""Most of them wait for a process apart."""
+
 KEPT = 64
 """So many ended jobs are remembered with what they found."""
 

@@ -185,3 +185,10 @@ def test_what_is_no_list_is_one_sentence(client, content):
     )
     assert refused.status_code == 422
     assert refused.json()["message"]
+
+
+@pytest.mark.parametrize("name", ["a\x00b", " x", "a/b", "..\\x", "a:b", "\ud7ff\x07"])
+def test_an_id_that_nobody_can_type_is_refused(client, name):
+    refused = send(client, picture(), base=revision(client), spot="ridge", id=name)
+    assert refused.status_code == 422
+    assert refused.json()["message"]

@@ -32,7 +32,7 @@ def killed_while_working(folder, seed):
     chance = random.Random(seed)
     acknowledged, asked = None, None
     with served(folder) as server:
-        timer = threading.Timer(chance.uniform(0.02, 0.6), server.kill)
+        timer = threading.Timer(chance.uniform(0.5, 1.5), server.kill)
         base = server.revision()
         timer.start()
         try:
@@ -53,15 +53,17 @@ def killed_while_working(folder, seed):
 def test_a_killed_server_loses_nothing_that_it_acknowledged(folder, seed):
     acknowledged, asked = killed_while_working(folder, seed)
     kept = distance(folder)
-    if acknowledged is not None:
-        assert kept in (acknowledged, asked)
+    assert kept in (acknowledged, asked)
     with served(folder) as server:
         rows = server.client.get("/api/history?limit=1000").json()["rows"]
-        if acknowledged is not None:
-            assert rows[0]["label"] == f"to {kept:g}"
-            undone = server.client.post("/api/undo", json={"base": server.revision()})
-            assert undone.status_code == 200
-            assert distance(folder) == (kept - 1.0 if kept > 10.0 else distance(folder))
+        assert [row["label"] for row in rows] == [f"to {v:g}" for v in _down_from(kept)]
+        undone = server.client.post("/api/undo", json={"base": server.revision()})
+        assert undone.status_code == 200
+        assert distance(folder) == kept - 1.0
+
+
+def _down_from(kept):
+    return range(int(kept), 9, -1)
 
 
 @pytest.mark.slow
@@ -72,9 +74,7 @@ def test_a_server_killed_at_two_hundred_moments_loses_nothing(sample_folder, tmp
         folder = tmp_path / f"s{seed}"
         shutil.copytree(sample_folder, folder)
         acknowledged, asked = killed_while_working(folder, seed)
-        if acknowledged is not None:
-            assert distance(folder) in (acknowledged, asked)
-        assert load(folder).revision >= 1
+        assert distance(folder) in (acknowledged, asked)
         shutil.rmtree(folder)
 
 
@@ -123,9 +123,12 @@ def test_a_second_page_sees_what_the_first_does_and_what_other_programs_do(folde
 
 def test_the_server_stops_politely_though_pages_listen(folder):
     with served(folder) as server:
-        listener = threading.Thread(
-            target=lambda: pytest.raises(AssertionError, events_of, server, lambda h: False)
-        )
+
+        def listen():
+            with pytest.raises(AssertionError, match="the stream ended"):
+                events_of(server, lambda heard: False)
+
+        listener = threading.Thread(target=listen)
         listener.start()
         time.sleep(0.5)
         server.process.send_signal(signal.SIGINT)
@@ -160,8 +163,9 @@ def test_slow_clients_do_not_keep_others_waiting(folder):
         slow = []
         for _ in range(40):
             one = socket.create_connection(("127.0.0.1", port))
-            one.send(b"POST /api/changes HTTP/1.1\r\nHost: 127.0.0.1:%d\r\n"
-                     b"Content-Type: application/json\r\nContent-Length: 1000\r\n\r\n{" % port)  # fmt: skip
+            head = f"POST /api/changes HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\n"
+            head += "Content-Type: application/json\r\nContent-Length: 1000\r\n\r\n{"
+            one.send(head.encode())
             slow.append(one)
         start = time.monotonic()
         assert server.client.get("/api/state").status_code == 200
