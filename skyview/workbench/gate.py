@@ -25,7 +25,6 @@ Receive = Callable[[], Awaitable[Message]]
 Send = Callable[[Message], Awaitable[None]]
 App = Callable[[Scope, Receive, Send], Awaitable[None]]
 
-COOKIE = "skyview_session"
 MEGABYTE = 1_000_000
 LARGEST_UPLOAD = 200 * MEGABYTE
 LARGEST_LIST = 20 * MEGABYTE
@@ -142,7 +141,8 @@ class Gate:
     def _check_session(self, scope: Scope) -> str | None:
         """Pass a device that has a session or a key; a new session is given back as a cookie."""
         keys = self._door.keys
-        if keys is None or keys.knows(_cookie(scope)):
+        name = cookie_name(_values(scope, b"host")[0])
+        if keys is None or keys.knows(_cookie(scope, name)):
             return None
         wanted = parse_qs(scope.get("query_string", b"").decode("latin-1")).get("key", [])
         if scope["path"] != "/" or not wanted:
@@ -159,7 +159,7 @@ class Gate:
             raise _RefusedError(401, "this key is wrong, too old or used up", "ask for a new code")
         if self._door.on_entry is not None:
             self._door.on_entry()
-        return f"{COOKIE}={session}; Path=/; HttpOnly; SameSite=Strict"
+        return f"{name}={session}; Path=/; HttpOnly; SameSite=Strict"
 
     def _bounded(self, scope: Scope, receive: Receive) -> Receive:
         """``receive`` that stops at the bounds of bytes and time."""
@@ -200,14 +200,23 @@ def _values(scope: Scope, name: bytes) -> list[str]:
     return [value.decode("latin-1") for key, value in scope["headers"] if key == name]
 
 
-def _cookie(scope: Scope) -> str | None:
+def cookie_name(host: str) -> str:
+    """The session's cookie: browsers share cookies between the ports of one computer.
+
+    >>> cookie_name("127.0.0.1:8765")
+    'skyview_8765'
+    """
+    return f"skyview_{host.rpartition(':')[2]}"
+
+
+def _cookie(scope: Scope, name: str) -> str | None:
     jar: SimpleCookie = SimpleCookie()
     try:
         for value in _values(scope, b"cookie"):
             jar.load(value)
     except CookieError:
         return None
-    return jar[COOKIE].value if COOKIE in jar else None
+    return jar[name].value if name in jar else None
 
 
 async def _answer(send: Send, refused: _RefusedError) -> None:

@@ -111,7 +111,7 @@ def serve(
     door = Door(listening.hosts, keys, on_entry=entered if share else None)
     config = uvicorn.Config(
         guarded(bench, door),
-        log_level="warning",
+        log_level="critical",
         access_log=False,
         limit_concurrency=MOST_CONNECTIONS,
         timeout_graceful_shutdown=STOP_WITHIN_S,

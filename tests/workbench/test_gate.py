@@ -6,7 +6,7 @@ import pytest
 from bench_client import HOME, HOST, change, patch, revision
 from starlette.websockets import WebSocketDisconnect
 
-from skyview.workbench.gate import COOKIE, LARGEST_BODY, Door
+from skyview.workbench.gate import LARGEST_BODY, Door, cookie_name
 from skyview.workbench.keys import MOST_WRONG, Keys
 
 POST = {"base": 0, "label": "x", "changes": [{"do": "set", "part": "title", "value": "taken"}]}
@@ -133,7 +133,7 @@ def test_a_used_key_lets_nobody_in_again(open_door, folder, with_page):
 
 def test_wrong_keys_and_wrong_sessions_are_refused_and_counted(open_door, folder, with_page):
     keys, client = shared(open_door, folder)
-    client.cookies.set(COOKIE, "guessed")
+    client.cookies.set(cookie_name(HOST), "guessed")
     assert client.get("/api/survey").status_code == 401
     assert client.get("/", headers={"cookie": "\x01;;;=;broken"}).status_code == 401
     for _ in range(MOST_WRONG):

@@ -132,8 +132,11 @@ def test_the_server_stops_politely_though_pages_listen(folder):
         listener.start()
         time.sleep(0.5)
         server.process.send_signal(signal.SIGINT)
-        server.process.wait(timeout=15)
+        assert server.process.wait(timeout=15) == 130
         listener.join(timeout=15)
+        assert (
+            server.process.stderr.read().strip() == "skyview: interrupted: nothing was half-written"
+        )
 
 
 def test_a_body_that_trickles_is_given_up(folder, open_door, monkeypatch):
