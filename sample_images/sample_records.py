@@ -45,19 +45,38 @@ CLICK_SIGMA_PX = {"sweep": 1.5, "gable": 1.0, "mast": 1.0}
 # call sign, place, bearing, km, antenna above sea, above average terrain, channel, virtual, kW,
 # polarization, system, must have
 STATIONS = [
-    ("QVEL", "Velmarrow Peak", 93.6, 31.2, 1860, 1490, 22, "22.1", 640, "h", "atsc1", True),
-    ("QSKA", "Skarnholt", 174.2, 24.3, 1530, 1180, 31, "31.1", 420, "h", "atsc1", True),
-    ("QPEL", "Pellancey West", 351.6, 27.8, 1390, 980, 27, "27.1", 500, "h", "atsc1", True),
-    ("QTES", "Tessmere Edge", 357.4, 41.5, 2010, None, 4, "4.1", 38, "h", "atsc1", False),
-    ("QOND", "Ondry Down", 43.5, 36.4, 1720, 1290, 18, "18.1", 310, "h", "atsc1", False),
-    ("QLOR", "Lorrowby", 331.0, 33.1, 1410, None, 25, "25.1", 260, "h", "atsc1", False),
-    ("QWRA", "Wrayfen", 121.2, 21.6, 890, 610, 34, "34.1", 150, "h", "atsc1", False),
-    ("QDUN", "Dunmarrick", 256.0, 46.7, 1650, None, 16, "16.1", 275, "h", "atsc1", False),
+    ("QVEL", "Velmarrow Peak", 93.6, 31.2, 1860, 1490, 22, "22.1", 15, "h", "atsc1", True),
+    ("QSKA", "Skarnholt", 174.2, 24.3, 1530, 1180, 31, "31.1", 5, "h", "atsc1", True),
+    ("QPEL", "Pellancey West", 351.6, 27.8, 1390, 980, 27, "27.1", 2, "h", "atsc1", True),
+    ("QTES", "Tessmere Edge", 357.4, 41.5, 2010, None, 4, "4.1", 0.5, "h", "atsc1", False),
+    ("QOND", "Ondry Down", 43.5, 36.4, 1720, 1290, 18, "18.1", 0.3, "h", "atsc1", False),
+    ("QLOR", "Lorrowby", 331.0, 33.1, 1410, None, 25, "25.1", 0.05, "h", "atsc1", False),
+    ("QWRA", "Wrayfen", 121.2, 21.6, 890, 610, 34, "34.1", 1, "h", "atsc1", False),
+    ("QDUN", "Dunmarrick", 256.0, 46.7, 1650, None, 16, "16.1", 5, "h", "atsc1", False),
     ("QOST", "Ostrake Flats", 178.5, 108.4, 265, 140, 29, "29.1", 900, "h", "atsc1", False),
-    ("QIVE", "Ivelsund", 318.0, 52.3, 2250, None, 5, "5.1", 24, "h", "atsc1", False),
-    ("QKEL", "Kelmorrow", 106.2, 28.9, 1270, 860, 9, "9.1", 60, "h", "atsc1", False),
-    ("QHES", "Hesterlow", 98.6, 18.4, 830, 540, 20, "20.1", 90, "h", "atsc3", False),
+    ("QIVE", "Ivelsund", 318.0, 52.3, 2250, None, 5, "5.1", 0.02, "h", "atsc1", False),
+    ("QKEL", "Kelmorrow", 106.2, 28.9, 1270, 860, 9, "9.1", 0.05, "h", "atsc1", False),
+    ("QHES", "Hesterlow", 98.6, 18.4, 830, 540, 20, "20.1", 1, "h", "atsc3", False),
 ]
+STATED = {"QHES": {"required_cn_db": 17.0}}
+"""What the customer's list does not hold and the installer asked the station."""
+
+ANTENNA = {
+    "id": "main",
+    "spot": "ridge",
+    "height_m": 3.0,
+    "aim_true_deg": 352.0,
+    "length_m": 1.4,
+    "gain_dbd": {"high_vhf": 5.0, "uhf": 8.0},
+    "front_to_back_db": {"high_vhf": 10.0, "uhf": 14.0},
+    "polarization": "h",
+    "downlead": [
+        {"kind": "transformer"},
+        {"kind": "coax", "type": "rg59", "length_m": 28.0},
+    ],
+}
+RECEIVER = {"sets": 3, "splitter_ways": 4}
+
 STATION_FIELDS = (
     "id",
     "name",
@@ -79,7 +98,7 @@ def station_records() -> list[dict]:
     """The stations as the survey file holds them."""
     bearing, distance = np.array([row[2:4] for row in STATIONS], dtype=float).T
     latitude, longitude = destination(bearing, 1000 * distance)
-    return [
+    records = [
         {
             "id": call,
             "name": name,
@@ -110,6 +129,7 @@ def station_records() -> list[dict]:
             must,
         ), north, east in zip(STATIONS, latitude, longitude, strict=True)
     ]
+    return [{**record, **STATED.get(str(record["id"]), {})} for record in records]
 
 
 def stations_csv(records: list[dict]) -> str:
@@ -118,8 +138,8 @@ def stations_csv(records: list[dict]) -> str:
     table = csv.DictWriter(text, STATION_FIELDS, lineterminator="\n")
     table.writeheader()
     for record in records:
-        truth = {"must_have": "yes" if record["must_have"] else "no"}
-        table.writerow({**record, **truth})
+        listed = {field: record[field] for field in STATION_FIELDS}
+        table.writerow({**listed, "must_have": "yes" if record["must_have"] else "no"})
     return text.getvalue()
 
 
@@ -306,6 +326,8 @@ def survey_record(
         "limits": {"unguyed_mast_m": 3.0, "lines_checked": True},
         "views": views,
         **parts,
+        "antennas": [ANTENNA],
+        "receiver": RECEIVER,
     }
 
 

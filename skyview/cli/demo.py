@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -30,6 +29,7 @@ def demo_command(folder: Path) -> None:
     Writes FOLDER/survey (kept if it is there) and FOLDER/out. Place, stations and call signs are
     invented.
     """
+    from skyview.report.records import flat_record
     from skyview.report.summary import CAUTIONS, summary
     from skyview.report.table import paths_table
     from skyview.survey.assess import assess
@@ -39,10 +39,10 @@ def demo_command(folder: Path) -> None:
     _ensure_survey(place)
     survey = load(place)
     with progress("finding every station's path"):
-        found = assess(survey)
+        found = assess(survey, cures=True)
     try:
         out.mkdir(parents=True, exist_ok=True)
-        write_table(out / "paths.csv", [asdict(row) for row in found.rows])
+        write_table(out / "paths.csv", [flat_record(row) for row in found.rows])
         table = paths_table(found.rows, 100, True)
         (out / "paths.txt").write_text(table + "\n", encoding="utf-8")
     except OSError as error:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from math import isfinite
 from pathlib import Path
 from typing import Any
@@ -64,11 +63,13 @@ def paths_command(
     output: Path | None,
     as_json: bool,
 ) -> None:
-    """What every station's path meets, for each spot and height of SURVEY.
+    """Whether every station comes in, for each spot and height of SURVEY.
 
-    The words speak of the last few hundred metres only. Whether a station comes in depends on
-    the whole way from its transmitter.
+    Reception is told for the whole way from the transmitter to the set, with its spread; near
+    path is what was outlined in the last few hundred metres. JSON and files hold causes and cures
+    too; skyview why explains one station.
     """
+    from skyview.report.records import flat_record, path_record
     from skyview.report.table import paths_table
     from skyview.report.words import sentence
     from skyview.survey.assess import assess
@@ -83,18 +84,19 @@ def paths_command(
             heights_m=_heights(heights),
             stations=stations or None,
             leaf=leaf,
+            cures=as_json or output is not None,
         )
-    rows = [asdict(row) for row in found.rows]
     if output is not None:
         places = [station.model_dump() for station in loaded.stations]
-        site = loaded.site
+        site, flat = loaded.site, [flat_record(row) for row in found.rows]
         write_table(
             output,
-            rows,
-            lambda: bearing_lines(site.latitude_deg, site.longitude_deg, places, rows),
+            flat,
+            lambda: bearing_lines(site.latitude_deg, site.longitude_deg, places, flat),
         )
     if as_json:
-        emit_json("paths", rows, loaded.revision, found.warnings, sentence("near_path_only"))
+        rows = [path_record(row) for row in found.rows]
+        emit_json("paths", rows, loaded.revision, found.warnings, sentence("whole_way"))
         return
     click.echo(paths_table(found.rows, terminal_width(), is_piped()))
     warn(found.warnings)

@@ -17,22 +17,22 @@ _WGS84 = Geod(ellps="WGS84")
 
 
 def geodesic(
-    latitude_deg: float,
-    longitude_deg: float,
+    latitude_deg: ArrayLike,
+    longitude_deg: ArrayLike,
     to_latitude_deg: ArrayLike,
     to_longitude_deg: ArrayLike,
 ) -> tuple[Array, Array]:
-    """Azimuth [rad, 0..2 pi) at the first point and distance [m] to the others.
+    """Azimuth [rad, 0..2 pi) at the first points and distance [m] to the others; all broadcast.
 
     >>> azimuth, distance_m = geodesic(0.0, 0.0, 0.0, 1.0)
     >>> round(float(np.degrees(azimuth)), 6), round(float(distance_m), 3)
     (90.0, 111319.491)
     """
-    to_lat, to_lon = np.broadcast_arrays(
-        np.asarray(to_latitude_deg, float), np.asarray(to_longitude_deg, float)
+    given = (latitude_deg, longitude_deg, to_latitude_deg, to_longitude_deg)
+    lat, lon, to_lat, to_lon = (
+        a.copy() for a in np.broadcast_arrays(*(np.asarray(x, float) for x in given))
     )
-    lat, lon = np.full(to_lat.shape, latitude_deg), np.full(to_lat.shape, longitude_deg)
-    azimuth_deg, _, distance_m = _WGS84.inv(lon, lat, to_lon.copy(), to_lat.copy())
+    azimuth_deg, _, distance_m = _WGS84.inv(lon, lat, to_lon, to_lat)
     return wrap_turn(np.radians(np.asarray(azimuth_deg))), np.asarray(distance_m)
 
 

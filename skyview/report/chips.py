@@ -46,17 +46,18 @@ def nearest_edge(window: Window, last: Window, azimuth_deg: float) -> Edge:
     return "right" if beyond_right <= beyond_left else "left"
 
 
-def _line_texts(canvas: Canvas, row: PathRow) -> tuple[str, str, str]:
+def _line_texts(canvas: Canvas, row: PathRow) -> tuple[str, str, str, str]:
     style = canvas.style(ink.CHANNEL, bold=True)
     call = shortened(row.station, style, _LONGEST_CALL_PX * canvas.scale)
-    return call, words.bearing(row.bearing_deg), words.path_word(row.path)
+    return call, words.bearing(row.bearing_deg), words.path_word(row.path), row.reception
 
 
 def _line_width(canvas: Canvas, row: PathRow) -> float:
-    call, bearing, word = _line_texts(canvas, row)
+    call, bearing, word, reception = _line_texts(canvas, row)
     bold, plain = canvas.style(ink.CHANNEL, bold=True), canvas.style(ink.CHANNEL)
-    gaps = 12 * canvas.scale
-    return width_px(call, bold) + width_px(bearing, plain) + width_px(word, bold) + gaps
+    wide = width_px(call, bold) + width_px(word, bold)
+    wide += width_px(bearing, plain) + width_px(reception, plain)
+    return wide + 18 * canvas.scale
 
 
 def plan_chip(
@@ -133,11 +134,12 @@ def draw_chip(canvas: Canvas, chip: Chip) -> None:
         y = top + (_LINE * (line + 0.5) + _PAD / 2) * s
         draw_mark(canvas, x + 9 * s, y, row.path, radius=7.5, z=16.0)
         at, baseline = x + _MARK * s, y + 0.35 * bold.size
-        call, bearing, word = _line_texts(canvas, row)
+        call, bearing, word, reception = _line_texts(canvas, row)
         for text, style, colour in (
             (call, bold, ink.INK),
             (bearing, plain, ink.INK_2),
             (word, bold, ink.WORD_COLOURS[row.path]),
+            (reception, plain, ink.INK),
         ):
             canvas.text(at, baseline, text, style, colour=colour)
             at += width_px(text, style) + 6 * s

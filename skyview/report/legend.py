@@ -12,7 +12,9 @@ from skyview.report import ink, words
 from skyview.report.canvas import Canvas
 from skyview.report.lettering import Style, shortened, width_px, wrapped
 from skyview.report.marks import beyond_arc, draw_loop, draw_mark
-from skyview.survey.results import PathRow, PathWord, Plate
+from skyview.report.reception_lines import draw_reception
+from skyview.report.reception_words import RECEPTION_WORDS, reception_meaning
+from skyview.survey.results import PathRow, PathWord, Plate, ReceptionWord
 
 _SYMBOL = 50.0
 _GAP = 12.0
@@ -74,6 +76,19 @@ def _zone(canvas: Canvas, x: float, y: float) -> None:
 
 def _loop(canvas: Canvas, x: float, y: float) -> None:
     draw_loop(canvas, x, y, 12.0)
+
+
+def _line(reception: ReceptionWord) -> Symbol:
+    def draw(canvas: Canvas, x: float, y: float) -> None:
+        half = 25 * canvas.scale
+        draw_reception(canvas, [(x - half, y), (x + half, y)], reception)
+
+    return draw
+
+
+def line_entries() -> list[Entry]:
+    """The lines of reception, each with its word and what it means."""
+    return [Entry(_line(word), word, reception_meaning(word)) for word in RECEPTION_WORDS]
 
 
 def mark_entries() -> list[Entry]:
@@ -163,25 +178,37 @@ def _draw_entry(
 
 
 def draw_legend(canvas: Canvas, x: float, y: float, room: float, plate: Plate) -> float:
-    """Both groups, side by side where they fit, else one under the other; the y of their end."""
-    marks, picture = mark_entries(), picture_entries(plate)
+    """The groups side by side where they fit, else one under the other; the y of their end."""
+    groups = [
+        ("legend_marks", mark_entries()),
+        ("legend_lines", line_entries()),
+        ("legend_picture", picture_entries(plate)),
+    ]
     between = 40 * canvas.scale
-    half = (room - between) / 2
-    fits = max(_widths(canvas, marks)[1], _widths(canvas, picture)[1]) <= half
-    if fits:
-        ends = [
-            draw_group(canvas, x, y, half, "legend_marks", marks),
-            draw_group(canvas, x + half + between, y, half, "legend_picture", picture),
-        ]
+    wide = [_group_width(canvas, head, entries) for head, entries in groups]
+    if sum(wide) + between * (len(groups) - 1) <= room:
+        between = min((room - sum(wide)) / (len(groups) - 1), 2.5 * between)
+        ends = []
+        for (head, entries), own in zip(groups, wide, strict=True):
+            ends.append(draw_group(canvas, x, y, own, head, entries))
+            x += own + between
         return max(ends)
-    y = draw_group(canvas, x, y, room, "legend_marks", marks) + 16 * canvas.scale
-    return draw_group(canvas, x, y, room, "legend_picture", picture)
+    for number, (head, entries) in enumerate(groups):
+        y = draw_group(canvas, x, y, room, head, entries)
+        y += 16 * canvas.scale if number < len(groups) - 1 else 0.0
+    return y
+
+
+def _group_width(canvas: Canvas, head: str, entries: Sequence[Entry]) -> float:
+    """Width of a group in one column, its heading included. [px]"""
+    meaning = width_px(words.sentence(f"{head}_meaning"), canvas.style(ink.LEGEND_TEXT))
+    return max(_widths(canvas, entries)[1], meaning)
 
 
 def draw_list(
     canvas: Canvas, x: float, y: float, room: float, head: str, rows: Sequence[PathRow]
 ) -> float:
-    """A running list of stations, each with mark, call sign, bearing and word; its end's y."""
+    """A running list of stations, each with mark, call sign, bearing and words; its end's y."""
     if not rows:
         return y
     s = canvas.scale
@@ -199,6 +226,7 @@ def draw_list(
             (call, bold, ink.INK),
             (words.bearing(row.bearing_deg), plain, ink.INK_2),
             (word, bold, ink.WORD_COLOURS[row.path]),
+            (row.reception, plain, ink.INK),
         ]
         wide = 30 * s + sum(width_px(text, style) + 6 * s for text, style, _ in parts)
         if at > x and at + wide > x + room:

@@ -272,7 +272,7 @@ def _draw_lists(
 def _draw_foot(canvas: Canvas, plate: Plate, x: float, y: float, room: float) -> float:
     """Captions and cautions; their end's y."""
     style = canvas.style(ink.LEGEND_TEXT, "serif", italic=True)
-    texts = [words.outlines_caption(plate.above_camera_m), words.sentence("near_path_only")]
+    texts = [words.outlines_caption(plate.above_camera_m), words.sentence("whole_way")]
     y = legend.draw_paragraph(canvas, x, y, room, " ".join(texts), style)
     lines = [line.obstruction for line in plate.silhouettes if line.kind == "power_line"]
     if not lines and not plate.lines_checked:

@@ -15,6 +15,7 @@ from skyview.report.frame import Window, pennant_box
 from skyview.report.labels import Board, Pin, Tag, place_tags
 from skyview.report.lettering import shortened, width_px
 from skyview.report.marks import draw_loop, draw_mark, mark_box
+from skyview.report.reception_lines import draw_reception
 from skyview.report.touching import lies_on
 from skyview.survey.results import PathRow
 
@@ -108,9 +109,10 @@ def _sizes(canvas: Canvas, row: PathRow) -> tuple[tuple[float, float], ...]:
     call = width_px(_call(canvas, row), canvas.style(ink.CALL_SIGN, bold=True))
     channel = 5 * s + width_px(_channel(row), canvas.style(ink.CHANNEL))
     word = width_px(words.path_word(row.path), canvas.style(ink.WORD, bold=True))
+    reception = width_px(row.reception, canvas.style(ink.WORD))
     notes = [width_px(note, canvas.style(ink.NOTE)) for note in _notes(row)]
-    height = (43 + 19 * len(notes)) * s
-    below = max([word, *notes])
+    height = (62 + 19 * len(notes)) * s
+    below = max([word, reception, *notes])
     return (max(call + channel, below), height), (max(call, below), height), (call, 22 * s)
 
 
@@ -217,8 +219,7 @@ def draw_stations(
         chosen = pin.row.station == selected
         z = 20.0 + 3.0 * order / max(len(pairs), 1)
         if tag is not None:
-            xs, ys = zip(*tag.pole, strict=True)
-            canvas.line(xs, ys, ink.POLE, case=ink.CASE, z=12.0)
+            draw_reception(canvas, tag.pole, pin.row.reception, case=ink.CASE)
             box = np.array([tag.box])
             on_shape = any(lies_on(box, shape).any() for shape in shapes)
             _draw_tag(canvas, pin.row, tag, chosen, on_shape)
@@ -252,8 +253,10 @@ def _draw_tag(canvas: Canvas, row: PathRow, tag: Tag, chosen: bool, on_shape: bo
     word = canvas.style(ink.WORD, bold=True)
     shade = ink.WORD_COLOURS[row.path]
     canvas.text(x, top + 37 * s, words.path_word(row.path), word, colour=shade, halo=True, ha=ha)
+    plain = canvas.style(ink.WORD)
+    canvas.text(x, top + 56 * s, row.reception, plain, halo=True, ha=ha)
     for line, note in enumerate(_notes(row)):
-        y = top + (56 + 19 * line) * s
+        y = top + (75 + 19 * line) * s
         canvas.text(x, y, note, canvas.style(ink.NOTE), colour=ink.INK_2, halo=True, ha=ha)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
+from skyview.report.reception_words import RECEPTION_WORDS, cure_action
 from skyview.report.words import PATH_WORDS, loss, number, path_word
 from skyview.survey.results import PathRow
 
@@ -15,6 +16,8 @@ CAUTIONS = (
     "licensed practice decide.",
 )
 """The usual cautions: common practice, no source."""
+
+FIRST_CURE = "What would help first:"
 
 
 def counted_words(rows: Sequence[PathRow]) -> str:
@@ -28,38 +31,47 @@ def counted_words(rows: Sequence[PathRow]) -> str:
     return ", ".join(parts) or "no stations"
 
 
+def counted_receptions(rows: Sequence[PathRow]) -> str:
+    """How many stations come in how surely.
+
+    >>> counted_receptions([])
+    'no stations'
+    """
+    count = Counter(row.reception for row in rows)
+    parts = [f"{count[word]} {word}" for word in RECEPTION_WORDS if count[word]]
+    return ", ".join(parts) or "no stations"
+
+
 def why(row: PathRow) -> str:
-    """One sentence about one path."""
-    who = f"{row.station} (channel {row.rf_channel}, {number(row.frequency_mhz)} MHz)"
+    """One or two sentences about one station: reception, what stands there, the first cure."""
+    text = f"{row.station} (channel {row.rf_channel}, {number(row.frequency_mhz)} MHz): reception "
     if row.path == "not_seen":
-        text = f"{who} lies outside every picture: photograph towards {row.bearing_deg:.0f}°"
+        text += f"{row.reception}: outside every picture, photograph towards {row.bearing_deg:.0f}°"
     elif row.obstruction is None:
-        text = f"{who} has nothing marked near its path"
+        text += f"{row.reception}; nothing is marked near its path"
     elif row.path == "clear":
-        cost = number(max(row.obstruction_loss_db, 0.0), 1)
-        text = f"{who} is clear: what was outlined costs {cost} dB"
+        text += f"{row.reception}; its near path is clear"
     else:
-        text = f"{who} is {path_word(row.path)}: what stands there costs {loss(row)}"
-        text += f", above all {row.obstruction}"
-        if row.clearance_m is not None:
-            side = "inside its edge" if row.clearance_m < 0 else "outside its edge"
-            text += f", the ray passes {number(abs(row.clearance_m), 1)} m {side}"
+        text += f"{row.reception}; near path {path_word(row.path)}: what stands there costs "
+        text += f"{loss(row)}, above all {row.obstruction}"
     if row.beyond_horizon:
         text += "; it lies beyond the horizon"
     if row.unseen_behind:
         text += "; what stands behind the outline was never seen"
-    return text + "."
+    cures = [cure for cure in row.cures if cure.code != "none_on_this_roof"]
+    first = f" {FIRST_CURE} {cure_action(cures[0])}" if cures else ""
+    return f"{text}.{first}"
 
 
 def changes(low: Sequence[PathRow], high: Sequence[PathRow]) -> list[str]:
     """What a higher mast on the same spot changes, a sentence a station."""
     before = {row.station: row for row in low}
     return [
-        f"{row.station}: {path_word(before[row.station].path)} at "
-        f"{number(before[row.station].antenna_height_m, 1)} m, {path_word(row.path)} at "
+        f"{row.station}: {before[row.station].reception} at "
+        f"{number(before[row.station].antenna_height_m, 1)} m, {row.reception} at "
         f"{number(row.antenna_height_m, 1)} m."
         for row in high
-        if row.station in before and before[row.station].path != row.path
+        if row.station in before and before[row.station].reception != row.reception
     ]
 
 
@@ -70,7 +82,8 @@ def summary(rows: Sequence[PathRow], must_have: Sequence[str]) -> str:
         p: [row for row in rows if (row.spot, row.antenna_height_m) == p] for p in positions
     }
     lines = [
-        f"{spot}, antenna {number(height, 1)} m above it: {counted_words(at)}"
+        f"{spot}, antenna {number(height, 1)} m above it: {counted_receptions(at)}; near paths "
+        f"{counted_words(at)}"
         for (spot, height), at in by_position.items()
     ]
     for spot in dict.fromkeys(spot for spot, _ in positions):
@@ -82,7 +95,7 @@ def summary(rows: Sequence[PathRow], must_have: Sequence[str]) -> str:
     top = by_position[first, max(height for name, height in positions if name == first)]
     lines += ["", f"From {first}, {number(top[0].antenna_height_m, 1)} m up:"]
     wanted = [row for row in top if row.station in must_have]
-    other = [row for row in top if row.station not in must_have and row.path != "clear"]
+    other = [row for row in top if row.station not in must_have and row.reception != "sure"]
     lines += [f"  must have: {why(row)}" for row in wanted]
     lines += [f"  {why(row)}" for row in other]
     return "\n".join(lines)

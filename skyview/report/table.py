@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from skyview.report import words
-from skyview.survey.results import PathRow, PathWord
+from skyview.report.reception_words import margin_cell
+from skyview.survey.results import PathRow, PathWord, ReceptionWord
 
 _GAP = "  "
 _LONGEST_CELL = 28
@@ -19,6 +20,13 @@ _SHAPES: dict[PathWord, str] = {
     "through_trees": "✿",
     "blocked": "■",
     "not_seen": "◌",
+}
+_LINES: dict[ReceptionWord, str] = {
+    "sure": "══",
+    "likely": "──",
+    "doubtful": "╌╌",
+    "no": "┤├",
+    "unknown": "··",
 }
 
 
@@ -66,25 +74,42 @@ def _bearing_sigma(row: PathRow) -> str:
     return _figure(None if row.path == "not_seen" else row.bearing_sigma_deg, 2)
 
 
+def _end(row: PathRow, high: bool) -> str:
+    """One end of the margin's spread."""
+    margin = row.margin_db
+    end = None if margin is None else margin.p90 if high else margin.p10
+    return _figure(end, sign=True)
+
+
+def _chance(row: PathRow) -> str:
+    known = row.reception != "unknown" and row.reception_probability is not None
+    return _figure(100.0 * (row.reception_probability or 0.0), 0) if known else "?"
+
+
 _COLUMNS = (
     _Column("station", lambda row: row.station, 0, right=False),
-    _Column("channel", lambda row: str(row.rf_channel), 7),
-    _Column("frequency", lambda row: _figure(row.frequency_mhz), 15),
-    _Column("bearing", lambda row: _azimuth(row.bearing_deg), 2),
-    _Column("magnetic", lambda row: _azimuth(row.magnetic_bearing_deg), 8),
-    _Column("bearing_sigma", _bearing_sigma, 13),
-    _Column("distance", lambda row: _figure(row.distance_km), 10),
-    _Column("elevation", lambda row: _figure(row.arrival_elevation_deg, 2, sign=True), 9),
-    _Column("elevation_sigma", lambda row: _figure(row.elevation_sigma_deg, 2), 14),
-    _Column("path", lambda row: words.path_word(row.path), 1, right=False),
-    _Column("remarks", _remarks, 3, right=False),
+    _Column("channel", lambda row: str(row.rf_channel), 9),
+    _Column("frequency", lambda row: _figure(row.frequency_mhz), 17),
+    _Column("bearing", lambda row: _azimuth(row.bearing_deg), 4),
+    _Column("magnetic", lambda row: _azimuth(row.magnetic_bearing_deg), 10),
+    _Column("bearing_sigma", _bearing_sigma, 15),
+    _Column("distance", lambda row: _figure(row.distance_km), 12),
+    _Column("elevation", lambda row: _figure(row.arrival_elevation_deg, 2, sign=True), 11),
+    _Column("elevation_sigma", lambda row: _figure(row.elevation_sigma_deg, 2), 16),
+    _Column("reception", lambda row: row.reception, 1, right=False),
+    _Column("margin", lambda row: margin_cell(row.margin_db), 3),
+    _Column("margin_low", lambda row: _end(row, high=False), 18),
+    _Column("margin_high", lambda row: _end(row, high=True), 19),
+    _Column("chance", _chance, 20),
+    _Column("path", lambda row: words.path_word(row.path), 2, right=False),
+    _Column("remarks", _remarks, 5, right=False),
     _Column(
-        "obstruction", lambda row: (row.obstruction or "") if _matters(row) else "", 4, right=False
+        "obstruction", lambda row: (row.obstruction or "") if _matters(row) else "", 6, right=False
     ),
-    _Column("loss", lambda row: _figure(row.obstruction_loss_db) if _matters(row) else "", 5),
-    _Column("clearance_deg", lambda row: _clearance(row.clearance_deg, row), 6),
-    _Column("clearance_m", lambda row: _clearance(row.clearance_m, row), 11),
-    _Column("clearance_radii", lambda row: _clearance(row.clearance_fresnel_radii, row, 2), 12),
+    _Column("loss", lambda row: _figure(row.obstruction_loss_db) if _matters(row) else "", 7),
+    _Column("clearance_deg", lambda row: _clearance(row.clearance_deg, row), 8),
+    _Column("clearance_m", lambda row: _clearance(row.clearance_m, row), 13),
+    _Column("clearance_radii", lambda row: _clearance(row.clearance_fresnel_radii, row, 2), 14),
 )
 
 
@@ -161,7 +186,7 @@ def paths_table(rows: Sequence[PathRow], width: int, plain: bool) -> str:
 
 def _notes(rows: Sequence[PathRow], shown: set[str]) -> list[str]:
     """What the short words and columns mean, for those that the table shows."""
-    notes = []
+    notes = [words.table_note(code) for code in ("reception", "margin") if code in shown]
     if "remarks" in shown and any(row.beyond_horizon for row in rows):
         notes.append(words.table_note("beyond"))
     if "remarks" in shown and any(row.unseen_behind for row in rows):
@@ -170,7 +195,7 @@ def _notes(rows: Sequence[PathRow], shown: set[str]) -> list[str]:
         notes.append(words.table_note("clearance"))
     if "clearance_radii" in shown:
         notes.append(words.table_note("zones"))
-    return [*notes, words.sentence("near_path_only")]
+    return [*notes, words.sentence("whole_way")]
 
 
 def _plain_group(rows: Sequence[PathRow]) -> tuple[list[str], set[str]]:
@@ -191,11 +216,12 @@ def _group(rows: Sequence[PathRow], width: int) -> tuple[list[str], set[str]]:
         for column in _COLUMNS
     }
     cells["path"] = [f"{_SHAPES[row.path]} {words.path_word(row.path)}" for row in rows]
+    cells["reception"] = [f"{_LINES[row.reception]} {row.reception}" for row in rows]
     wide = {
         code: max(columns_of(text) for text in (*heads[code], *texts))
         for code, texts in cells.items()
     }
-    room = max(width - len(_GAP) - wide["path"], 4)
+    room = max(width - len(_GAP) - wide["reception"], 4)
     wide["station"] = min(wide["station"], room)
     cells["station"] = [_cut(text, wide["station"]) for text in cells["station"]]
     shown = _fitting(wide, {code for code, texts in cells.items() if any(texts)}, width)

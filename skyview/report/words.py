@@ -47,10 +47,12 @@ _SENTENCES = {
     "beyond_horizon_meaning": "the earth hides the transmitter",
     "unseen_behind": "unseen behind",
     "unseen_behind_meaning": "an outline hid this direction from the camera",
-    "near_path_only": (
-        "These words speak of the last few hundred metres, and only of what was outlined. "
-        "Whether the station comes in is another question."
+    "whole_way": (
+        "Reception is told for the whole way from the transmitter to the set. The near path is the "
+        "last few hundred metres, and only what was outlined there."
     ),
+    "legend_lines": "The line",
+    "legend_lines_meaning": "whether it comes in",
     "legend_marks": "The mark",
     "legend_marks_meaning": "what stands in the last few hundred metres",
     "legend_picture": "On the picture",
@@ -104,6 +106,11 @@ _TABLE_COLUMNS = {
     "distance": ("distance", "km"),
     "elevation": ("elevation", "°"),
     "elevation_sigma": ("elevation ±", "°"),
+    "reception": ("reception", ""),
+    "margin": ("margin", "dB"),
+    "margin_low": ("margin low", "dB"),
+    "margin_high": ("margin high", "dB"),
+    "chance": ("chance", "%"),
     "path": ("near path", ""),
     "remarks": ("remark", ""),
     "obstruction": ("costs most", ""),
@@ -120,6 +127,14 @@ _TABLE_NOTES = {
     "unseen": "unseen: an outline hid this direction from the camera; what is behind is not known.",
     "clearance": "clearance: from the ray to that outline's nearest edge, + free, - inside it.",
     "zones": "zones: the same in radii of the first Fresnel zone.",
+    "reception": (
+        "sure: 9 chances in 10 or more; likely: 6 to 9; doubtful: 2 to 6; no: fewer; unknown: not "
+        "seen, or a figure is missing."
+    ),
+    "margin": (
+        "margin: over what the station needs, middle of the estimate; eight estimates in ten lie "
+        "within ±. The spread is of the estimate, not of the weather."
+    ),
 }
 
 
@@ -301,11 +316,11 @@ def description(plate: Plate) -> str:
     """The picture in words, for those who do not see it: every station with its word."""
     stations = "; ".join(
         f"{row.station} at {bearing(row.bearing_deg)}: {path_word(row.path)}"
-        f"{', beyond the horizon' if row.beyond_horizon else ''}"
+        f"{', beyond the horizon' if row.beyond_horizon else ''}, reception {row.reception}"
         for row in plate.rows
     )
     list_of_all = f"{stations}." if stations else sentence("no_stations")
-    return f"{subtitle(plate)} {list_of_all} {sentence('near_path_only')}"
+    return f"{subtitle(plate)} {list_of_all} {sentence('whole_way')}"
 
 
 def loss_heading(plate: Plate) -> str:

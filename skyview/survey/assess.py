@@ -6,35 +6,31 @@ taken at the antenna. Here, and only here, geometry meets losses.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from skyview.angles import Array, unit_from_azimuth_elevation, wrap_360_deg
-from skyview.constants import wavelength_m
 from skyview.errors import InputError
-from skyview.place.channels import centre_mhz, channels_of, probably_virtual
+from skyview.place.channels import probably_virtual
 from skyview.place.declination import Declination
-from skyview.survey.arrivals import Arrivals, arrivals_of
-from skyview.survey.cameras import ViewCamera, camera_of, declination_of
-from skyview.survey.losses import Hindrance, hindrances, path_word
-from skyview.survey.models import Station, Survey
+from skyview.survey.arrivals import Arrivals
+from skyview.survey.budget.causes import Causes, causes_of
+from skyview.survey.budget.cures import cures_of
+from skyview.survey.budget.judged import Judged, judged
+from skyview.survey.budget.words import reception_word
+from skyview.survey.cameras import ViewCamera, declination_of
+from skyview.survey.losses import path_word
+from skyview.survey.models import Survey
 from skyview.survey.places import doubtful_places
-from skyview.survey.results import PathRow
-from skyview.survey.screens import ViewScreen, screens_of
-
-Leaf = Literal["in", "out"]
+from skyview.survey.results import Cure, Margin, PathRow
+from skyview.survey.scene import USUAL_HEIGHT_M, Leaf, Scene, scene_of
+from skyview.survey.screens import ViewScreen
 
 ROUGH = np.radians(3.0)
 """A view whose azimuth is no better than this is said to be rough: our own choice."""
-
-LOST = np.radians(45.0)
-"""A view whose azimuth is no better than this shows no direction at all: our own choice."""
-
-USUAL_HEIGHT_M = 3.0
-"""Height of an antenna above a spot that names none: common practice, no source; always said."""
 
 
 @dataclass(frozen=True)
@@ -43,6 +39,10 @@ class Assessment:
 
     rows: tuple[PathRow, ...]
     """One row for each spot, height and station, in that order."""
+    scene: Scene
+    """All that the answer was worked out from."""
+    causes: Causes
+    """What each cause costs every position and station of the scene."""
     declination: Declination
     """Declination at the site."""
     cameras: dict[str, ViewCamera]
@@ -60,99 +60,49 @@ def assess(
     heights_m: Sequence[float] | None = None,
     stations: Sequence[str] | None = None,
     leaf: Leaf = "in",
+    cures: bool = False,
 ) -> Assessment:
     """Every path of a survey, or of some of its spots, heights and stations.
 
+    ``cures``: what would help is worked out too, which takes several times as long.
+
     Raises InputError where nothing can be said: no spot, no station, an unknown id.
     """
-    cameras = {view.id: camera_of(survey, view) for view in survey.views}
-    notes = [note for camera in cameras.values() for note in camera.warnings]
-    screens, more = screens_of(survey, cameras)
-    chosen = _chosen_stations(survey, stations)
-    places = _antenna_places(survey, spots, heights_m)
-    antenna_m = np.array([place for _, _, place in places], float)
-    frequency = _frequencies(survey.site.channel_plan, chosen)
-    arrivals = arrivals_of(survey, chosen, antenna_m, screens)
-    seen = _seen(cameras, arrivals)
-    met = hindrances(antenna_m, arrivals, frequency, screens, cameras, leaf)
+    scene = scene_of(survey, spots=spots, heights_m=heights_m, leaf=leaf, shares=cures)
+    shown = _chosen(survey, stations)
+    told = judged(scene)
+    causes = causes_of(told)
+    found: dict[tuple[int, int], tuple[Cure, ...]] = {}
+    if cures:
+        asked = np.array([(a, s) for a in range(len(scene.places)) for s in shown])
+        found = cures_of(told, causes.loss_db["line"], asked)
     magnetic = declination_of(survey)
-    notes += more + _general_notes(survey, magnetic, cameras)
-    rows = _rows(survey, chosen, places, arrivals, frequency, met, seen, cameras, magnetic)
-    return Assessment(rows, magnetic, cameras, screens, tuple(dict.fromkeys(notes)))
+    notes = [*scene.warnings, *told.kit.warnings, *_unknown_notes(told, shown)]
+    notes += _general_notes(scene, magnetic)
+    rows = _rows(told, shown, causes, found, magnetic)
+    return Assessment(
+        rows, scene, causes, magnetic, scene.cameras, scene.screens, tuple(dict.fromkeys(notes))
+    )
 
 
-def _chosen_stations(survey: Survey, wanted: Sequence[str] | None) -> list[Station]:
-    if not survey.stations:
-        raise InputError(
-            "the survey has no stations",
-            field="stations",
-            mend="read a list with: skyview stations",
-        )
-    if wanted is None:
-        return list(survey.stations)
-    known = {s.id: s for s in survey.stations}
-    missing = [name for name in wanted if name not in known]
+def _chosen(survey: Survey, wanted: Sequence[str] | None) -> list[int]:
+    """Indices of the stations that are asked for."""
+    known = {s.id: index for index, s in enumerate(survey.stations)}
+    missing = [name for name in wanted or () if name not in known]
     if missing:
         raise InputError(
             f"no station is called {missing[0]}",
             field="stations",
             mend=f"known: {', '.join(known)}",
         )
-    return [known[name] for name in wanted]
-
-
-def _frequencies(plan: str, chosen: list[Station]) -> Array:
-    """Centre frequency of each station; InputError names the station whose channel is none."""
-    try:
-        return np.asarray(centre_mhz(plan, np.array([s.rf_channel for s in chosen])), float)
-    except InputError as error:
-        known = channels_of(plan)
-        wrong = next(s for s in chosen if s.rf_channel not in known)
-        field = f"stations.{wrong.id}.rf_channel"
-        raise InputError(error.message, None, field, error.mend) from error
-
-
-def _antenna_places(
-    survey: Survey, wanted: Sequence[str] | None, heights_m: Sequence[float] | None
-) -> list[tuple[str, float, Array]]:
-    """Spot id, height and east north up of every antenna position."""
-    if not survey.spots:
-        raise InputError(
-            "the survey has no spot for an antenna",
-            field="spots",
-            mend="add one with: skyview set SURVEY --add spots "
-            '\'{"id": "ridge", "enu_m": [0, 0, 6], "heights_m": [1.5, 3]}\'',
-        )
-    known = {spot.id: spot for spot in survey.spots}
-    missing = [name for name in wanted or () if name not in known]
-    if missing:
-        raise InputError(
-            f"no spot is called {missing[0]}", field="spots", mend=f"known: {', '.join(known)}"
-        )
-    places = []
-    for spot in [known[name] for name in wanted] if wanted else survey.spots:
-        own = sorted(
-            {a.height_m for a in survey.antennas if a.spot == spot.id and a.height_m is not None}
-        )
-        for height in heights_m or sorted({*spot.heights_m, *own}) or [USUAL_HEIGHT_M]:
-            place = np.array(spot.enu_m, float) + np.array([0.0, 0.0, height])
-            places.append((spot.id, float(height), place))
-    return places
-
-
-def _seen(cameras: dict[str, ViewCamera], arrivals: Arrivals) -> dict[str, Array]:
-    """Whether each view covers each arrival, (A, S) by view: a view that does not know where it
-    looks shows nothing."""
-    rays = unit_from_azimuth_elevation(arrivals.azimuth, arrivals.arrival)
-    nothing = np.zeros(rays.shape[:-1], bool)
-    return {
-        name: camera.covers(rays) if camera.azimuth_sigma < LOST else nothing
-        for name, camera in cameras.items()
-    }
+    return list(known.values()) if wanted is None else [known[name] for name in wanted]
 
 
 def _sigmas(
-    survey: Survey, cameras: dict[str, ViewCamera], seen: dict[str, Array], arrivals: Arrivals
+    survey: Survey,
+    cameras: dict[str, ViewCamera],
+    seen: dict[str, NDArray[np.bool_]],
+    arrivals: Arrivals,
 ) -> tuple[Array, Array]:
     """Sigma of azimuth and elevation against the pictures; NaN elevation where none shows it."""
     own = survey.site.position_sigma_m / np.maximum(arrivals.distance_m, 1.0)
@@ -168,34 +118,31 @@ def _sigmas(
 
 
 def _rows(
-    survey: Survey,
-    chosen: list[Station],
-    places: list[tuple[str, float, Array]],
-    arrivals: Arrivals,
-    frequency: Array,
-    met: Hindrance,
-    seen: dict[str, Array],
-    cameras: dict[str, ViewCamera],
+    told: Judged,
+    shown: Sequence[int],
+    causes: Causes,
+    cures: Mapping[tuple[int, int], tuple[Cure, ...]],
     magnetic: Declination,
 ) -> tuple[PathRow, ...]:
     """The arrays as rows for people and programs; all arithmetic is done by now."""
+    scene = told.scene
+    arrivals, frequency = scene.arrivals, scene.signals.frequency_mhz
     bearing = np.degrees(arrivals.azimuth)
     compass = wrap_360_deg(bearing - magnetic.declination_deg)
-    sigma_az, sigma_el = _sigmas(survey, cameras, seen, arrivals)
-    anywhere = np.any(list(seen.values()), axis=0) if seen else np.zeros(bearing.shape, bool)
-    wave = wavelength_m(frequency)
+    sigma_az, sigma_el = _sigmas(scene.survey, scene.cameras, scene.seen, arrivals)
+    anywhere, wanted = scene.photographed, scene.signals.wanted
+    margin = np.percentile(told.heard.margin_db, [10.0, 50.0, 90.0], axis=0)
+    chance = told.probability
     rows = []
-    for a, (spot, height, _) in enumerate(places):
-        antenna = next(
-            (n.id for n in survey.antennas if n.spot == spot and n.height_m == height), None
-        )
-        for s, station in enumerate(chosen):
-            answer = met.at(a, s, wave[s], arrivals.distance_m[a, s])
+    for a, (spot, height) in enumerate(scene.places):
+        for s in shown:
+            station, answer = scene.stations[s], scene.answers[a][s]
+            known = bool(wanted[s]) and not np.isnan(chance[a, s])
             rows.append(
                 PathRow(
                     spot=spot,
                     antenna_height_m=height,
-                    antenna=antenna,
+                    antenna=told.kit.stands[told.which[a, s]][a],
                     station=station.id,
                     rf_channel=station.rf_channel,
                     frequency_mhz=float(frequency[s]),
@@ -208,7 +155,7 @@ def _rows(
                     elevation_sigma_deg=_known(np.degrees(sigma_el[a, s])),
                     beyond_horizon=bool(arrivals.beyond[a, s]),
                     path=path_word(answer, bool(anywhere[a, s])),
-                    unseen_behind=bool(anywhere[a, s] and met.unseen_behind(a, s, seen)),
+                    unseen_behind=bool(scene.unseen_behind[a, s]),
                     obstruction=answer.costliest,
                     shares_db=answer.shares_db,
                     clearance_deg=_known(np.degrees(answer.clearance)),
@@ -217,6 +164,12 @@ def _rows(
                     obstruction_loss_db=answer.loss_db,
                     loss_error_db=answer.error_db,
                     loss_at_least=answer.at_least,
+                    field_dbuv_m=_known(scene.field.wanted_dbuv_m[a, s]),
+                    margin_db=Margin(*map(float, margin[:, a, s])) if known else None,
+                    reception=reception_word(chance[a, s], known and bool(anywhere[a, s])),
+                    reception_probability=float(chance[a, s]) if known else None,
+                    losses_db=causes.listed(a, s),
+                    cures=cures.get((a, s), ()),
                 )
             )
     return tuple(rows)
@@ -226,9 +179,22 @@ def _known(value: float) -> float | None:
     return None if np.isnan(value) else float(value)
 
 
-def _general_notes(
-    survey: Survey, magnetic: Declination, cameras: dict[str, ViewCamera]
-) -> list[str]:
+def _unknown_notes(told: Judged, shown: Sequence[int]) -> list[str]:
+    """Stations of which nothing can be told for want of a figure."""
+    signals, power = told.scene.signals, told.scene.field.wanted_dbuv_m
+    asked = [s for s in shown if signals.wanted[s]]
+    no_power = [signals.ids[s] for s in asked if np.all(np.isnan(power[:, s]))]
+    no_need = [signals.ids[s] for s in asked if np.isnan(signals.required_cn_db[s])]
+    return [
+        f"{what} of {', '.join(ids)} is not known, so that reception is not either: skyview check "
+        "tells the mend"
+        for what, ids in (("the power", no_power), ("the required carrier to noise", no_need))
+        if ids
+    ]
+
+
+def _general_notes(scene: Scene, magnetic: Declination) -> list[str]:
+    survey = scene.survey
     notes = []
     if survey.site.ground_amsl_m is None:
         notes.append(
@@ -254,7 +220,7 @@ def _general_notes(
     notes += [
         f"view {name} is only good to ±{np.degrees(camera.azimuth_sigma):.0f} degrees of azimuth: "
         "mark two things whose place is known before you trust a word"
-        for name, camera in cameras.items()
+        for name, camera in scene.cameras.items()
         if camera.azimuth_sigma > ROUGH
     ]
     if not survey.views:

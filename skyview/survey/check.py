@@ -8,15 +8,15 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from skyview.errors import InputError, SkyviewError
 from skyview.photo.facts import read_header
 from skyview.place.channels import channels_of, probably_virtual
 from skyview.survey.cameras import camera_of, digest_of
+from skyview.survey.check_budget import budget_findings
+from skyview.survey.finding import Command, Finding, some
 from skyview.survey.models import Survey, View
 from skyview.survey.places import doubtful_places
 from skyview.survey.screens import screens_of
@@ -28,27 +28,12 @@ FEW_MARKS = 2
 _GIVE_AZIMUTH = frozenset({"landmark", "bearing", "sun", "shadow", "station", "tie"})
 
 
-@dataclass(frozen=True)
-class Finding:
-    """One thing that is missing, doubtful or worth knowing."""
-
-    severity: Literal["missing", "warning", "note"]
-    """missing: no answer, or no safe one, without it; warning: probably wrong; note: an answer
-    gets better with it."""
-    field: str
-    """Path of the field, as people type it."""
-    sentence: str
-    """What is the matter."""
-    mend: str | None
-    """A command that mends it, with words in capitals to be filled in."""
-
-
 def check(survey: Survey, folder: str | Path) -> list[Finding]:
     """What to do next with this survey, which lies in ``folder``: an empty list when nothing.
 
     Reads the headers of the photographs; raises nothing that a valid survey can cause.
     """
-    command = _Command(folder)
+    command = Command(folder)
     return [
         *_safety(survey, command),
         *_spots(survey, command),
@@ -56,33 +41,16 @@ def check(survey: Survey, folder: str | Path) -> list[Finding]:
         *_site(survey, command),
         *_stations(survey, command),
         *_obstructions(survey, command),
+        *budget_findings(survey, command),
         *_geometry(survey),
     ]
-
-
-class _Command:
-    """Writes the commands that people can type."""
-
-    def __init__(self, folder: str | Path) -> None:
-        self.folder = shlex.quote(str(folder))
-
-    def set(self, path: str, value: str) -> str:
-        return f"skyview set {self.folder} {shlex.quote(f'{path}={value}')}"
-
-    def add(self, list_name: str, item: str) -> str:
-        return f"skyview set {self.folder} --add {list_name} {shlex.quote(item)}"
-
-    def outline(self, thing: str, options: str = "") -> str:
-        return (
-            f"skyview mark outline {self.folder} VIEW {thing} {options}--points 'X,Y X,Y X,Y ...'"
-        )
 
 
 def _first_spot(survey: Survey) -> str:
     return shlex.quote(survey.spots[0].id) if survey.spots else "ID"
 
 
-def _safety(survey: Survey, command: _Command) -> Iterator[Finding]:
+def _safety(survey: Survey, command: Command) -> Iterator[Finding]:
     if not survey.limits.lines_checked:
         yield Finding(
             "missing",
@@ -93,7 +61,7 @@ def _safety(survey: Survey, command: _Command) -> Iterator[Finding]:
         )
 
 
-def _spots(survey: Survey, command: _Command) -> Iterator[Finding]:
+def _spots(survey: Survey, command: Command) -> Iterator[Finding]:
     if not survey.spots:
         yield Finding(
             "missing",
@@ -103,7 +71,7 @@ def _spots(survey: Survey, command: _Command) -> Iterator[Finding]:
         )
 
 
-def _views(survey: Survey, folder: str | Path, command: _Command) -> Iterator[Finding]:
+def _views(survey: Survey, folder: str | Path, command: Command) -> Iterator[Finding]:
     if not survey.views:
         yield Finding(
             "missing",
@@ -116,7 +84,7 @@ def _views(survey: Survey, folder: str | Path, command: _Command) -> Iterator[Fi
         yield from _marks(survey, view, command)
 
 
-def _photo(view: View, folder: str | Path, command: _Command) -> Iterator[Finding]:
+def _photo(view: View, folder: str | Path, command: Command) -> Iterator[Finding]:
     field = f"views.{view.id}.photo"
     try:
         path = photo_path(folder, view)
@@ -149,7 +117,7 @@ def _photo(view: View, folder: str | Path, command: _Command) -> Iterator[Findin
         )
 
 
-def _marks(survey: Survey, view: View, command: _Command) -> Iterator[Finding]:
+def _marks(survey: Survey, view: View, command: Command) -> Iterator[Finding]:
     marks = [mark for mark in survey.marks if mark.view == view.id]
     add = f"skyview mark point {command.folder} {shlex.quote(view.id)} X Y --landmark ID"
     if not marks:
@@ -194,7 +162,7 @@ def _marks(survey: Survey, view: View, command: _Command) -> Iterator[Finding]:
         )
 
 
-def _site(survey: Survey, command: _Command) -> Iterator[Finding]:
+def _site(survey: Survey, command: Command) -> Iterator[Finding]:
     for field, sentence in doubtful_places(survey):
         yield Finding(
             "warning",
@@ -228,7 +196,7 @@ def _is_time_zone(name: str) -> bool:
     return True
 
 
-def _stations(survey: Survey, command: _Command) -> Iterator[Finding]:
+def _stations(survey: Survey, command: Command) -> Iterator[Finding]:
     if not survey.stations:
         yield Finding(
             "missing",
@@ -246,26 +214,16 @@ def _stations(survey: Survey, command: _Command) -> Iterator[Finding]:
         mend = command.set(field, "CHANNEL")
         if bool(probably_virtual(plan, channel)):
             sentence = (
-                f"Channel {channel} of {_some(ids)} is probably a virtual channel; "
+                f"Channel {channel} of {some(ids)} is probably a virtual channel; "
                 "the RF channel is the one on the air."
             )
             yield Finding("warning", field, sentence, mend)
         elif channel not in known:
-            sentence = f"Channel {channel} of {_some(ids)} is not in the plan {plan}."
+            sentence = f"Channel {channel} of {some(ids)} is not in the plan {plan}."
             yield Finding("warning", field, sentence, mend)
 
 
-def _some(ids: list[str], most: int = 3) -> str:
-    """The first few ids and how many more there are.
-
-    >>> _some(["QA", "QB", "QC", "QD", "QE"])
-    'QA, QB, QC and 2 more'
-    """
-    more = f" and {len(ids) - most} more" if len(ids) > most else ""
-    return ", ".join(ids[:most]) + more
-
-
-def _obstructions(survey: Survey, command: _Command) -> Iterator[Finding]:
+def _obstructions(survey: Survey, command: Command) -> Iterator[Finding]:
     if not survey.obstructions:
         yield Finding(
             "note",

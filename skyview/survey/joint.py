@@ -92,17 +92,18 @@ def joint_loss(
     station: int,
     wavelength_m: float,
     transmitter_distance_m: float,
+    shares: bool = True,
 ) -> Joint:
     """The joint loss of one path, whose things alone cost ``alone_db`` (all that are near).
 
-    Things that do not matter keep their own small loss as their share.
+    Things that do not matter keep their own small loss as their share; without ``shares`` all do.
     """
     order = sorted(alone_db, key=lambda name: -abs(alone_db[name]))
     row = [name for name in order if abs(alone_db[name]) >= MATTERS_DB][:MOST_SCREENS]
-    shares = dict(alone_db)
+    shares_db = dict(alone_db)
     if len(row) < 2:
         loss = alone_db[row[0]] if row else 0.0
-        return Joint(loss, 0.0, False, shares)
+        return Joint(loss, 0.0, False, shares_db)
     screens = {
         name: standing[name].screen(antenna, station, wavelength_m, transmitter_distance_m)
         for name in row
@@ -113,11 +114,11 @@ def joint_loss(
         return found.loss_db, found.error_db, found.at_least
 
     loss, error, deep = report(row)
-    for name in row:
+    for name in row if shares else ():
         rest = [other for other in row if other != name]
         without = alone_db[rest[0]] if len(rest) == 1 else report(rest)[0]
-        shares[name] = loss - without
-    return Joint(loss, error, deep, shares)
+        shares_db[name] = loss - without
+    return Joint(loss, error, deep, shares_db)
 
 
 def keyholed(rings: Sequence[Array]) -> Array:

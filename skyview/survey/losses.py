@@ -21,8 +21,9 @@ from skyview.survey.joint import Standing, joint_loss
 from skyview.survey.results import PathWord
 from skyview.survey.screens import ViewScreen, nearest_view
 from skyview.wave.aperture import aperture_field, loss_db
-from skyview.wave.foliage import crown_amplitude
+from skyview.wave.foliage_models import DEFAULT_MODEL, foliage_loss_db, holds
 from skyview.wave.fresnel import first_zone_radius_m
+from skyview.wave.screens import Screen
 
 REACH = np.radians(20.0)
 """Outlines farther from the ray than this, and than ``REACH_RADII``, are no part of a path."""
@@ -69,8 +70,16 @@ class Hindrance:
     hidden_free: dict[str, NDArray[np.bool_]]
     """By view: hidden in it by a thing of which the antenna's ray is free. (A, S)"""
 
-    def at(self, a: int, s: int, wavelength_m: float, transmitter_distance_m: float) -> Answer:
-        """The answer at one antenna and station."""
+    def at(
+        self,
+        a: int,
+        s: int,
+        wavelength_m: float,
+        transmitter_distance_m: float,
+        shares: bool = True,
+    ) -> Answer:
+        """The answer at one antenna and station; without ``shares``, which take most of the time,
+        each thing's own loss stands for its share."""
         loss = self.loss_db[:, a, s]
         near = np.flatnonzero(np.isfinite(loss))
         if not near.size:
@@ -79,7 +88,7 @@ class Hindrance:
         standing = {
             name: next(part for part in self.standing[name] if a in part.antennas) for name in alone
         }
-        joint = joint_loss(standing, alone, a, s, wavelength_m, transmitter_distance_m)
+        joint = joint_loss(standing, alone, a, s, wavelength_m, transmitter_distance_m, shares)
         costliest = max(joint.shares_db, key=lambda name: joint.shares_db[name])
         worst = self.names.index(costliest)
         positive = np.array([max(joint.shares_db[self.names[i]], 0.0) for i in near])
@@ -97,10 +106,20 @@ class Hindrance:
             clearance_radii=float(self.clearance_radii[worst, a, s]),
         )
 
-    def unseen_behind(self, a: int, s: int, seen: dict[str, Array]) -> bool:
-        """Whether every view that covers this direction had it hidden by what is now cleared."""
-        covering = [name for name, covers in seen.items() if covers[a, s]]
-        return bool(covering) and all(self.hidden_free[name][a, s] for name in covering)
+    def screen(
+        self, thing: int, a: int, s: int, wavelength_m: float, transmitter_distance_m: float
+    ) -> Screen:
+        """One thing near a path as a diffracting screen."""
+        parts = self.standing[self.names[thing]]
+        part = next(part for part in parts if a in part.antennas)
+        return part.screen(a, s, wavelength_m, transmitter_distance_m)
+
+    def unseen_behind(self, seen: dict[str, NDArray[np.bool_]]) -> NDArray[np.bool_]:
+        """Where every view that covers a direction had it hidden by what is now cleared. (A, S)"""
+        if not seen:
+            return np.zeros(self.loss_db.shape[1:], bool)
+        free = [self.hidden_free[name] | ~covers for name, covers in seen.items()]
+        return np.all(free, axis=0) & np.any(list(seen.values()), axis=0)
 
 
 def path_word(answer: Answer, seen: bool) -> PathWord:
@@ -159,14 +178,14 @@ def hindrances(
 
 
 @dataclass(frozen=True)
-class _Directions:
+class Directions:
     azimuth: Array
     arrival: Array
     distance_m: Array
 
 
-def _at(arrivals: Arrivals, at: NDArray[np.intp]) -> _Directions:
-    return _Directions(arrivals.azimuth[at], arrivals.arrival[at], arrivals.distance_m[at])
+def _at(arrivals: Arrivals, at: NDArray[np.intp]) -> Directions:
+    return Directions(arrivals.azimuth[at], arrivals.arrival[at], arrivals.distance_m[at])
 
 
 @dataclass(frozen=True)
@@ -183,7 +202,7 @@ class _OneScreen:
         return Standing(antennas, self.parts, self.amplitude)
 
 
-def _look(screen: ViewScreen, antenna_m: Array, to: _Directions) -> list[Seen]:
+def look(screen: ViewScreen, antenna_m: Array, to: Directions) -> list[Seen]:
     """The screen's parts before every ray; ahead is only what stands before the transmitter."""
     upright = screen.screen
     found = [
@@ -200,10 +219,10 @@ def _look(screen: ViewScreen, antenna_m: Array, to: _Directions) -> list[Seen]:
 
 
 def _one_screen(
-    screen: ViewScreen, antenna_m: Array, to: _Directions, frequency_mhz: Array, leaf: str
+    screen: ViewScreen, antenna_m: Array, to: Directions, frequency_mhz: Array, leaf: str
 ) -> _OneScreen:
     """One obstruction's parts together before every path."""
-    parts = _look(screen, antenna_m, to)
+    parts = look(screen, antenna_m, to)
     gaps = np.array([np.where(p.ahead, clearance_m(p.rings), np.inf) for p in parts])
     first = np.argmin(np.arctan2(gaps, [p.distance_m for p in parts]), axis=0)
     gap = np.take_along_axis(gaps, first[None], axis=0)[0]
@@ -243,14 +262,30 @@ def _one_screen(
 
 def amplitude_of(screen: ViewScreen, frequency_mhz: Array, leaf: str) -> Array:
     """What the shape lets through, (S,): decibels per metre of crown where there are any,
-    else its share of sky, else nothing; never both."""
+    else its share of sky, else nothing; never both.
+
+    Where the model chosen for the site does not hold, the default one is taken.
+    """
     thing = screen.obstruction
     if not screen.is_tree:
         return np.zeros(frequency_mhz.shape)
     if thing.kind == "dead_tree" and thing.depth_m is None and screen.sky_share is not None:
         return np.full(frequency_mhz.shape, screen.sky_share)
-    depth = thing.depth_m if thing.depth_m is not None else screen.screen.mean_width_m
-    return crown_amplitude(depth, frequency_mhz, thing.kind, leaf)
+    model = np.where(
+        holds(screen.foliage_model, frequency_mhz), screen.foliage_model, DEFAULT_MODEL
+    )
+    loss = np.zeros(frequency_mhz.shape)
+    for name in np.unique(model):
+        at = model == name
+        depth = crown_depth_m(screen)
+        loss[at] = foliage_loss_db(depth, frequency_mhz[at], thing.kind, leaf, str(name))
+    return 10.0 ** (-loss / 20.0)
+
+
+def crown_depth_m(screen: ViewScreen) -> float:
+    """A crown's depth along the ray, as wide as the outline where nobody measured it."""
+    depth = screen.obstruction.depth_m
+    return depth if depth is not None else screen.screen.mean_width_m
 
 
 def _hidden_free(
@@ -261,7 +296,7 @@ def _hidden_free(
 ) -> dict[str, NDArray[np.bool_]]:
     """By view: the direction lay behind an outline whose thing the antenna's ray now clears."""
     size = arrivals.azimuth.size
-    to = _Directions(
+    to = Directions(
         arrivals.azimuth.reshape(1, size),
         arrivals.arrival.reshape(1, size),
         arrivals.distance_m.reshape(1, size),
@@ -270,7 +305,7 @@ def _hidden_free(
     for o, views in enumerate(solid.values()):
         for screen in views:
             inside = np.zeros((1, size), bool)
-            for part in _look(screen, screen.camera_m[None, :], to):
+            for part in look(screen, screen.camera_m[None, :], to):
                 inside |= part.ahead & (clearance_m(part.rings) < 0.0)
             hidden[screen.view] |= inside.reshape(arrivals.azimuth.shape) & free[o]
     return hidden

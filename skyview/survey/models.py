@@ -46,6 +46,7 @@ from skyview.survey.poses import Calibration, PoseFinding, Residual
 from skyview.survey.problems import input_error
 from skyview.survey.radio import (
     Antenna,
+    Attenuator,
     Coax,
     DownleadPart,
     Filter,
@@ -54,12 +55,15 @@ from skyview.survey.radio import (
     Receiver,
     Scan,
     ScanRow,
+    Splitter,
     Station,
+    Transformer,
 )
 from skyview.survey.rules import problems_of
 
 __all__ = [
     "Antenna",
+    "Attenuator",
     "Calibration",
     "Coax",
     "Cylindrical",
@@ -84,9 +88,11 @@ __all__ = [
     "Scan",
     "ScanRow",
     "Site",
+    "Splitter",
     "Spot",
     "Station",
     "Survey",
+    "Transformer",
     "View",
     "new_survey",
     "schema",
@@ -94,6 +100,7 @@ __all__ = [
 ]
 
 ChannelPlan = Literal["americas-6mhz", "europe-8mhz", "australia-7mhz", "japan-6mhz"]
+FoliageName = Literal["middle", "weissberger", "early_itu", "p833_woodland", "p833_figure_2"]
 
 
 class Site(Part):
@@ -113,6 +120,10 @@ class Site(Part):
         default=None, description="What is built around, as in suburban."
     )
     terrain: Word | None = Field(default=None, description="File of the terrain's profile.")
+    foliage_model: FoliageName | None = Field(
+        default=None,
+        description="Published model of the loss through crowns; middle if unknown.",
+    )
     field_offset_db: Number | None = Field(
         default=None, description="Added to every predicted field strength. [dB]"
     )

@@ -234,6 +234,9 @@ class Obstruction(Part):
     transmits: Literal["cellular"] | None = Field(
         default=None, description="What a mast sends out."
     )
+    owner: Literal["customer", "neighbour", "public"] | None = Field(
+        default=None, description="Whose it is; asked before a tree is cut."
+    )
 
 
 class Outline(Part):

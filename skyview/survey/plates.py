@@ -11,11 +11,12 @@ from skyview.angles import Array, azimuth_elevation_of, unit_from_azimuth_elevat
 from skyview.errors import InputError
 from skyview.outline.upright import Upright
 from skyview.photo.pixels import read_pixels
-from skyview.survey.assess import Assessment, Leaf
+from skyview.survey.assess import Assessment
 from skyview.survey.cameras import ViewCamera
 from skyview.survey.kinds import WIRES
 from skyview.survey.models import Obstruction, Survey, View
 from skyview.survey.results import FresnelMark, PathRow, Plate, Silhouette
+from skyview.survey.scene import Leaf
 from skyview.survey.screens import ViewScreen, nearest_view
 from skyview.survey.storage import photo_path
 from skyview.wave.fresnel import first_zone_radius_m

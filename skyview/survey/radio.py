@@ -64,6 +64,13 @@ class Station(Part):
     required_cn_db: Number | None = Field(
         default=None, description="Carrier to noise that it needs; overrides the mode's. [dB]"
     )
+    field_dbuv_m: Number | None = Field(
+        default=None,
+        description="Field at the site, 10 m up, where it is known: overrides power. [dB(uV/m)]",
+    )
+    field_sigma_db: NotNegative | None = Field(
+        default=None, description="One sigma of that field. [dB]"
+    )
     pattern: list[tuple[Azimuth, Number]] | None = Field(
         default=None, min_length=1, description="[[azimuth_deg, relative_db], ...]. [deg, dB]"
     )
@@ -100,7 +107,31 @@ class Filter(Variant):
     )
 
 
-DownleadPart = Annotated[Preamplifier | Coax | Filter, Field(discriminator="kind")]
+class Splitter(Variant):
+    """A splitter up in the downlead; the one at the sets is the receiver's."""
+
+    kind: Literal["splitter"]
+    ways: PositiveWhole = Field(description="Ways.")
+
+
+class Attenuator(Variant):
+    """A fixed loss on purpose."""
+
+    kind: Literal["attenuator"]
+    loss_db: NotNegative = Field(description="Loss. [dB]")
+
+
+class Transformer(Variant):
+    """A matching transformer between the antenna and the cable."""
+
+    kind: Literal["transformer"]
+    loss_db: NotNegative | None = Field(default=None, description="Loss. [dB]")
+
+
+DownleadPart = Annotated[
+    Preamplifier | Coax | Filter | Splitter | Attenuator | Transformer,
+    Field(discriminator="kind"),
+]
 
 
 class Antenna(Part):
@@ -120,6 +151,16 @@ class Antenna(Part):
     )
     pattern: AntennaPattern | None = Field(
         default=None, description='"cos4", or by band [[offset_deg, relative_db], ...]. [deg, dB]'
+    )
+    polarization: Literal["h", "v"] | None = Field(
+        default=None, description="h: elements level, v: elements upright; h if unknown."
+    )
+    combined_with: Id | None = Field(
+        default=None, description="Id of another antenna whose downlead this one shares."
+    )
+    combined_by: Literal["diplexer", "hybrid"] | None = Field(
+        default=None,
+        description="diplexer: one has the UHF, the other the VHF; hybrid: both the same band.",
     )
     downlead: list[DownleadPart] = Field(
         default=[], description="From the antenna to the receiver."

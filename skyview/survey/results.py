@@ -6,7 +6,7 @@ Angles in degrees at this edge. ``None`` means unknown.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
@@ -14,6 +14,72 @@ import numpy as np
 from skyview.angles import Array
 
 PathWord = Literal["clear", "grazing", "through_trees", "blocked", "not_seen"]
+ReceptionWord = Literal["sure", "likely", "doubtful", "no", "unknown"]
+
+
+@dataclass(frozen=True)
+class Margin:
+    """By how much carrier to noise exceeds what the station needs, within its spread."""
+
+    p10: float
+    """One draw in ten falls below this. [dB]"""
+    p50: float
+    """The middle of the draws. [dB]"""
+    p90: float
+    """Nine draws in ten fall below this. [dB]"""
+
+
+@dataclass(frozen=True)
+class Cause:
+    """One thing that weakens a station."""
+
+    code: str
+    """What it is, as in ``distance`` or ``obstruction``."""
+    db: float
+    """What the middle of the margin would gain without it. [dB]"""
+    obstruction: str | None = None
+    """Id of the obstruction."""
+    kind: str | None = None
+    """Its kind in the survey file."""
+    station: str | None = None
+    """Id of the station that disturbs most."""
+    on_channel: bool | None = None
+    """Whether that one is on the same channel, else on the next."""
+
+
+@dataclass(frozen=True)
+class Cost:
+    """What a cure takes from another station."""
+
+    station: str
+    """Id of the station."""
+    db: float
+    """Decibels of its margin lost. [dB]"""
+    reception: ReceptionWord = "unknown"
+    """Whether it then still comes in."""
+
+
+@dataclass(frozen=True)
+class Cure:
+    """Something that would help, worked out again with it done. Its sentence is made elsewhere."""
+
+    code: str
+    """What it is, as in ``raise``."""
+    gain_db: float
+    """What the middle of the margin gains. [dB]"""
+    probability: float
+    """Probability of reception with it."""
+    costs: tuple[Cost, ...] = ()
+    """What other wanted stations that come in lose by it, where it is 1 dB or more."""
+    amount: float | None = None
+    """Metres of mast more, or metres off a crown [m]; the new aim from true north [deg]; height
+    above the other spot [m]."""
+    thing: str | None = None
+    """Id of the obstruction or of the other spot; how two antennas are joined."""
+    parts: tuple[str, ...] = ()
+    """Codes of what is done together."""
+    cautions: tuple[str, ...] = ()
+    """Codes of what to mind."""
 
 
 @dataclass(frozen=True)
@@ -68,6 +134,41 @@ class PathRow:
     """Estimated error of that figure for the shapes given. [dB]"""
     loss_at_least: bool = False
     """The loss is so deep that only 'at least 28 dB' is sure."""
+    field_dbuv_m: float | None = None
+    """Field exceeded nine tenths of the time at half of such places, F(50,90), before anything
+    outlined stands in its way; None where the power is not known. [dB(uV/m)]"""
+    margin_db: Margin | None = None
+    """None where power or threshold is not known, and for interferers."""
+    reception: ReceptionWord = "unknown"
+    """Whether the station comes in, as a word."""
+    reception_probability: float | None = None
+    """Share of the draws in which it does."""
+    losses_db: dict[str, float] = field(default_factory=dict)
+    """What each cause costs the margin. [dB]"""
+    cures: tuple[Cure, ...] = ()
+    """What would help, best for its effort first."""
+
+
+@dataclass(frozen=True)
+class Why:
+    """One station at one antenna position explained."""
+
+    row: PathRow
+    """The answer; its cures are in the order of gain over effort."""
+    name: str
+    """What people call the station."""
+    causes: tuple[Cause, ...]
+    """What weakens it, the costliest first."""
+    leaf: Literal["in", "out"]
+    """Trees taken in or out of leaf."""
+    other_leaf: ReceptionWord
+    """The word in the other season."""
+    other_leaf_probability: float | None
+    """Probability of reception in the other season."""
+    missing: tuple[str, ...]
+    """Codes of what is not known: power, threshold, role, view."""
+    kinds: dict[str, str]
+    """Kind of every obstruction by id."""
 
 
 @dataclass(frozen=True)

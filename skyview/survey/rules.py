@@ -33,6 +33,7 @@ REFERENCES = (
     ("outlines", "obstruction", "obstructions"),
     ("outlines", "view", "views"),
     ("antennas", "spot", "spots"),
+    ("antennas", "combined_with", "antennas"),
     ("promises", "station", "stations"),
     ("scans", "antenna", "antennas"),
 )
@@ -87,6 +88,7 @@ def problems_of(survey: Survey) -> list[Problem]:
         *_outlines(survey),
         *_stations(survey),
         *_filters(survey),
+        *_pairs(survey),
     ]
 
 
@@ -295,3 +297,23 @@ def _filters(survey: Survey) -> Iterator[Problem]:
                     f"{part.pass_mhz[0]:g} is not below {part.pass_mhz[1]:g}",
                     "the lowest frequency stands first",
                 )
+
+
+def _pairs(survey: Survey) -> Iterator[Problem]:
+    antennas = {antenna.id: antenna for antenna in survey.antennas}
+    for antenna in survey.antennas:
+        path = ("antennas", antenna.id, "combined_with")
+        if (antenna.combined_with is None) != (antenna.combined_by is None):
+            yield Problem(
+                path,
+                "only one of combined_with and combined_by is given",
+                "give both: the other antenna's id, and diplexer or hybrid",
+            )
+        elif antenna.combined_with == antenna.id:
+            yield Problem(path, "an antenna is combined with itself", "name the other antenna")
+        elif antenna.combined_with and antennas[antenna.combined_with].combined_with:
+            yield Problem(
+                path,
+                f"{antenna.combined_with} is itself combined with an antenna",
+                "say it at one of the two only",
+            )

@@ -17,6 +17,7 @@ from skyview.outline.upright import Upright, middle_azimuth, upright_screen
 from skyview.survey.cameras import ViewCamera
 from skyview.survey.kinds import TREES, WIRES
 from skyview.survey.models import Obstruction, Outline, Survey
+from skyview.wave.foliage_models import DEFAULT_MODEL
 
 ASSUMED_DISTANCE_M = 30.0
 """Where a thing of unknown distance is put: our own choice, always said."""
@@ -40,6 +41,12 @@ class ViewScreen:
     camera_m: Array
     screen: Upright
     sky_share: float | None
+    distance_m: float
+    """Horizontal, from the camera to its plane."""
+    assumed: bool
+    """Nothing tells how far away it is."""
+    foliage_model: str = DEFAULT_MODEL
+    """Name of the model by which its crown costs."""
 
     @property
     def is_tree(self) -> bool:
@@ -82,7 +89,7 @@ def screens_of(
         rays = {v: [_outline_rays(cameras[v], o) for o in outlines if o.view == v] for v in views}
         for view in views:
             said = [] if thing.kind in WIRES else notes
-            distance = _distance_m(thing, view, rays, cameras, said)
+            distance, assumed = _distance_m(thing, view, rays, cameras, said)
             shapes = [o for o in outlines if o.view == view]
             shares = [o.sky_share for o in shapes if o.sky_share is not None]
             try:
@@ -112,6 +119,9 @@ def screens_of(
                     np.array(cameras[view].view.camera_enu_m),
                     screen,
                     min(shares) if shares else None,
+                    distance,
+                    assumed,
+                    survey.site.foliage_model or DEFAULT_MODEL,
                 )
             )
     return found, list(dict.fromkeys(notes))
@@ -148,21 +158,21 @@ def _distance_m(
     rays: dict[str, list[list[Array]]],
     cameras: dict[str, ViewCamera],
     notes: list[str],
-) -> float:
-    """Horizontal distance from a view's camera to the thing's plane."""
+) -> tuple[float, bool]:
+    """Horizontal distance from a view's camera to the thing's plane; whether it is assumed."""
     if thing.distance_m is None:
         place = _place_m(thing, rays, cameras, notes)
         if place is None:
             # A wire is drawn where the camera saw it: a guessed distance would move a hazard.
-            return FAR_AWAY_M if thing.kind in WIRES else ASSUMED_DISTANCE_M
+            return (FAR_AWAY_M if thing.kind in WIRES else ASSUMED_DISTANCE_M), True
     elif thing.distance_from is None and len(rays) > 1:
         notes.append(
             f"obstruction {thing.id} does not say from which view its distance counts: "
             "it is taken from each"
         )
-        return thing.distance_m
+        return thing.distance_m, False
     elif thing.distance_from in (None, view):
-        return thing.distance_m
+        return thing.distance_m, False
     elif thing.distance_from in rays:
         origin = np.array(cameras[thing.distance_from].view.camera_enu_m)[:2]
         place = origin + thing.distance_m * _ahead(rays[thing.distance_from])
@@ -171,7 +181,7 @@ def _distance_m(
             f"obstruction {thing.id} was measured from view {thing.distance_from}, which does "
             f"not show it: the distance is taken from view {view}"
         )
-        return thing.distance_m
+        return thing.distance_m, False
     camera = np.array(cameras[view].view.camera_enu_m)[:2]
     distance = float((place - camera) @ _ahead(rays[view]))
     if distance <= 0.0:
@@ -180,7 +190,7 @@ def _distance_m(
             field=f"obstructions.{thing.id}",
             mend="correct its distance or its place",
         )
-    return distance
+    return distance, False
 
 
 def _place_m(

@@ -41,19 +41,18 @@ LEAST_GAP = 1e-6
 class Quality(NamedTuple):
     """Sizes in units of a Fresnel length: ``spacing`` of the lines in sqrt(wavelength x z),
     1/z = 1/distance + 1/gap to either neighbour, but not below ``least`` sqrt(wavelength x
-    distance); shapes reach to ``clip`` sqrt(wavelength x distance) off the ray."""
+    distance); shapes reach to ``clip`` sqrt(wavelength x distance) off the ray. Up to ``cells`` a
+    screen the spacing is that; then it grows, so that wide screens do not take longer, up to
+    `WIDEST` times."""
 
     spacing: float
     least: float
     clip: float
+    cells: int = 12_000
 
 
 FINE = Quality(spacing=0.04, least=0.03, clip=15.0)
 COARSE = Quality(spacing=0.06, least=0.045, clip=11.0)
-
-CELLS = 12_000
-"""Cells of a screen up to which the spacing is that of the quality; then it grows, so that wide
-screens do not take longer, up to `WIDEST` times."""
 
 WIDEST = 1.6
 
@@ -67,8 +66,8 @@ class Stack(NamedTuple):
 
     ``outlines``: for each screen its rings (N, 2) as slopes; ``blocked``: for each screen
     (P or 1, shapes), 1 less the amplitude; ``distance_m`` (P, screens) [m], rising along the
-    screens, of the equivalent plane wave; ``wavelength_m`` (P,) [m]; ``slopes`` (P, 2), where
-    each path's ray lies among the outlines.
+    screens, of the equivalent plane wave; ``wavelength_m`` (P,) [m]; ``slopes`` (P, screens, 2),
+    where each path's ray lies among each screen's outlines.
     """
 
     outlines: list[list[Reals]]
@@ -92,7 +91,8 @@ def cascade_fields(stack: Stack, quality: Quality = FINE) -> NDArray[np.complex1
     direction. Phase convention of `skyview.wave.aperture`.
 
     >>> wall = np.array([[-99.0, -99.0], [99.0, -99.0], [99.0, 0.0], [-99.0, 0.0]])  # to the ray
-    >>> one = Stack([[wall]], [np.ones((1, 1))], np.array([[10.0]]), np.ones(1), np.zeros((1, 2)))
+    >>> ahead = np.zeros((1, 1, 2))
+    >>> one = Stack([[wall]], [np.ones((1, 1))], np.array([[10.0]]), np.ones(1), ahead)
     >>> abs(cascade_fields(one)).round(2).tolist()
     [0.5]
     """
@@ -105,7 +105,7 @@ def cascade_fields(stack: Stack, quality: Quality = FINE) -> NDArray[np.complex1
         distance = stack.distance_m[:, level]
         x_lines, y_lines = (
             (line - slope[:, np.newaxis]) * distance[:, np.newaxis]
-            for line, slope in zip(lines, stack.slopes.T, strict=True)
+            for line, slope in zip(lines, stack.slopes[:, level].T, strict=True)
         )
         fade = _fade(stack, level, 1, y_lines, quality)[:, :, np.newaxis]
         fade = fade * _fade(stack, level, 0, x_lines, quality)[:, np.newaxis, :]
@@ -138,11 +138,12 @@ def _lines(stack: Stack, level: int, quality: Quality) -> tuple[Reals, Reals] | 
         quality.least * np.sqrt(stack.wavelength_m / distance[:, level]),
     ).min()
     reach = clip_slopes(stack, level, quality)[:, np.newaxis]
-    low, high = (stack.slopes - reach).min(axis=0), (stack.slopes + reach).max(axis=0)
+    slopes = stack.slopes[:, level]
+    low, high = (slopes - reach).min(axis=0), (slopes + reach).max(axis=0)
     vertices = np.concatenate(stack.outlines[level])
     cells = np.prod(np.ptp(np.clip(vertices, low, high), axis=0)) / spacing**2
-    spacing *= np.clip(np.sqrt(cells / CELLS), 1.0, WIDEST)
-    offset = np.abs(vertices - stack.slopes[:, np.newaxis]).max(axis=(1, 2))
+    spacing *= np.clip(np.sqrt(cells / quality.cells), 1.0, WIDEST)
+    offset = np.abs(vertices - slopes[:, np.newaxis]).max(axis=(1, 2))
     resonant = stack.wavelength_m / (np.minimum(offset, reach[:, 0]) * distance[:, level])
     spacing = np.minimum(spacing, BELOW_RESONANCE * resonant.min())
     weights = straight_edge_weights(stack.outlines[level])

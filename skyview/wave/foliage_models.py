@@ -150,7 +150,7 @@ def foliage_loss_db(
             mend=f"give one of {', '.join(MODELS)}",
         )
     frequency = np.asarray(frequency_mhz, dtype=float)
-    outside = ~_holds(chosen, frequency)
+    outside = ~_within(chosen, frequency)
     if np.any(outside):
         raise InputError(
             f"the model {model} does not hold at {frequency[outside].flat[0]:g} MHz",
@@ -178,11 +178,20 @@ def spread_of_models(depth_m: ArrayLike, frequency_mhz: ArrayLike) -> tuple[Arra
         np.asarray(depth_m, dtype=float), np.asarray(frequency_mhz, dtype=float)
     )
     losses = [
-        np.where(_holds(model, frequency), model.loss_db(depth, frequency), np.nan)
+        np.where(_within(model, frequency), model.loss_db(depth, frequency), np.nan)
         for model in MODELS.values()
     ]
     return np.nanmin(losses, axis=0), np.nanmax(losses, axis=0)
 
 
-def _holds(model: FoliageModel, frequency_mhz: Array) -> NDArray[np.bool_]:
+def holds(model: str, frequency_mhz: ArrayLike) -> NDArray[np.bool_]:
+    """Whether the model of this name holds at the frequencies [MHz], as an array.
+
+    >>> holds("weissberger", [69.0, 500.0]).tolist()
+    [False, True]
+    """
+    return _within(MODELS[model], np.asarray(frequency_mhz, dtype=float))
+
+
+def _within(model: FoliageModel, frequency_mhz: Array) -> NDArray[np.bool_]:
     return (frequency_mhz >= model.lowest_mhz) & (frequency_mhz <= model.highest_mhz)

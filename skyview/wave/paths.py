@@ -47,7 +47,8 @@ def boundary_fields(stack: Stack) -> NDArray[np.complex128] | None:
     """Field behind one screen, exactly, (P,); None where too many of its shapes overlap.
 
     >>> wall = np.array([[-9e5, -9e5], [9e5, -9e5], [9e5, 0.0], [-9e5, 0.0]])
-    >>> one = Stack([[wall]], [np.ones((1, 1))], np.array([[10.0]]), np.ones(1), np.zeros((1, 2)))
+    >>> ahead = np.zeros((1, 1, 2))
+    >>> one = Stack([[wall]], [np.ones((1, 1))], np.array([[10.0]]), np.ones(1), ahead)
     >>> abs(boundary_fields(one)).round(5).tolist()
     [0.5]
     """
@@ -56,7 +57,7 @@ def boundary_fields(stack: Stack) -> NDArray[np.complex128] | None:
         return None
     field = np.ones(stack.wavelength_m.shape, dtype=complex)
     for region in regions:
-        place = (region.ring - stack.slopes[:, np.newaxis]) * stack.distance_m[:, :, np.newaxis]
+        place = (region.ring - stack.slopes) * stack.distance_m[:, :, np.newaxis]
         behind = aperture_field(
             place[..., 0], place[..., 1], stack.wavelength_m, stack.distance_m[:, 0]
         )
@@ -73,7 +74,12 @@ def standing(stack: Stack) -> Stack:
             outlines.append([rings[k] for k in stands])
             blocked.append(share[:, stands])
             kept.append(level)
-    return stack._replace(outlines=outlines, blocked=blocked, distance_m=stack.distance_m[:, kept])
+    return stack._replace(
+        outlines=outlines,
+        blocked=blocked,
+        distance_m=stack.distance_m[:, kept],
+        slopes=stack.slopes[:, kept],
+    )
 
 
 def merged(stack: Stack) -> tuple[Stack, list[tuple[int, int]]]:
@@ -101,7 +107,10 @@ def merged(stack: Stack) -> tuple[Stack, list[tuple[int, int]]]:
             blocked.append(share)
             kept.append(level)
     return stack._replace(
-        outlines=outlines, blocked=blocked, distance_m=stack.distance_m[:, kept]
+        outlines=outlines,
+        blocked=blocked,
+        distance_m=stack.distance_m[:, kept],
+        slopes=stack.slopes[:, kept],
     ), pairs
 
 
@@ -110,7 +119,7 @@ def _groups(stack: Stack) -> Iterator[NDArray[np.intp]]:
     order = np.argsort(stack.distance_m, axis=1, kind="stable")
     band = np.floor(np.log(stack.wavelength_m) / np.log(WAVELENGTH_RATIO))
     patch = PATCH * np.sqrt(WAVELENGTH_RATIO**band / stack.distance_m.max())
-    place = np.floor(stack.slopes / patch[:, np.newaxis] + 0.5)
+    place = np.floor(stack.slopes[:, 0] / patch[:, np.newaxis] + 0.5)
     key = np.column_stack([order, band, place])
     _, group = np.unique(key, axis=0, return_inverse=True)
     sequence = np.argsort(group.ravel(), kind="stable")
@@ -128,5 +137,5 @@ def _ordered(stack: Stack, members: NDArray[np.intp]) -> Stack:
         [several[k] for k in order],
         stack.distance_m[np.ix_(members, order)],
         stack.wavelength_m[members],
-        stack.slopes[members],
+        stack.slopes[np.ix_(members, order)],
     )

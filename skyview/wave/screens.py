@@ -214,8 +214,8 @@ def _is_clipped(stack: Stack) -> NDArray[np.bool_]:
     reach = [float(clip_slopes(stack, level)[0]) for level in range(len(stack.outlines))]
     return np.array(
         [
-            np.any(np.abs(np.concatenate(rings) - stack.slopes[0]) > limit)
-            for rings, limit in zip(stack.outlines, reach, strict=True)
+            np.any(np.abs(np.concatenate(rings) - slope) > limit)
+            for rings, slope, limit in zip(stack.outlines, stack.slopes[0], reach, strict=True)
         ],
         dtype=bool,
     )
@@ -250,7 +250,7 @@ def _stack(
         [_by_path(share, lead) if share.ndim > 1 else share[np.newaxis] for share in blocked],
         _by_path(distance, lead),
         np.broadcast_to(wavelength, lead).ravel(),
-        _by_path(slope, lead),
+        np.repeat(_by_path(slope, lead)[:, np.newaxis], len(screens), axis=1),
     )
     return standing(stack), lead
 

@@ -8,7 +8,8 @@ import sys
 
 import pytest
 
-VERBS = ["new", "photo", "mark", "set", "calibrate", "locate", "stations", "paths", "draw",
+VERBS = ["new", "photo", "mark", "set", "calibrate", "locate", "stations", "paths", "why",
+         "draw",
          "check", "schema", "serve", "demo"]  # fmt: skip
 HEAVY = {"numpy", "cv2", "matplotlib", "pydantic", "scipy", "pyproj", "shapely", "PIL", "pygeomag",
          "fastapi", "uvicorn"}  # fmt: skip
@@ -53,5 +54,5 @@ def test_each_kind_of_mark_explains_itself(run, part) -> None:
 
 
 def test_reading_verbs_offer_json(run) -> None:
-    for verb in ("photo", "calibrate", "locate", "stations", "paths", "check"):
+    for verb in ("photo", "calibrate", "locate", "stations", "paths", "why", "check"):
         assert "--json" in run.ok(verb, "--help").out

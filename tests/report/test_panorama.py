@@ -17,6 +17,7 @@ from PIL import Image
 from skyview.errors import InputError, StorageError
 from skyview.report import words
 from skyview.report.panorama import draw_plate
+from skyview.report.reception_words import RECEPTION_WORDS, reception_meaning
 from skyview.survey.results import Plate, Silhouette
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -66,7 +67,11 @@ def test_svg_keeps_text_as_text_and_describes_itself(make_plate) -> None:
         assert words.sentence(code) in shown
     together = " ".join(shown)
     assert words.outlines_caption(1.4) in together
-    assert words.sentence("near_path_only") in together
+    assert words.sentence("whole_way") in together
+    for reception in RECEPTION_WORDS:
+        assert reception in shown, "in the legend"
+        assert reception_meaning(reception) in shown
+    assert shown.count("unknown") == 1 + len(plate.rows), "under every tag too"
     for text in ("N 0°", "E 90°", "8.4 m", "block, 119 m", "oak, 22 m", "true", "magn."):
         assert text in shown
 

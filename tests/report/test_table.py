@@ -49,7 +49,8 @@ def _heading(text: str) -> str:
 
 
 def test_columns_go_by_importance(rows) -> None:
-    order = ["zones", "km", "compass", "channel", "clearance", "loss", "costs most", "bearing"]
+    order = ["zones", "km", "compass", "channel", "clearance", "loss", "costs most", "bearing",
+             "margin", "near path"]  # fmt: skip
     left = [
         {word for word in order if word in _heading(paths_table(rows, width, plain=False))}
         for width in range(200, 20, -4)
@@ -59,18 +60,43 @@ def test_columns_go_by_importance(rows) -> None:
         assert narrower <= wider
     gone = sorted(order, key=lambda word: sum(word in heads for heads in left))
     assert gone == order
-    assert "near path" in paths_table(rows, 30, plain=False)
+    assert "reception" in paths_table(rows, 30, plain=False)
 
 
-def test_the_word_stays_to_the_last(rows) -> None:
+def test_the_words_stay_to_the_last(rows) -> None:
     text = paths_table(rows, 24, plain=False)
+    for row in rows:
+        assert f"{row.station}    " in text
+        assert row.reception in text
+    assert "through trees" not in text
+    wider = paths_table(rows, 44, plain=False)
     for word in ("blocked", "clear", "through trees", "not seen"):
-        assert word in text
+        assert word in wider
+
+
+def test_reception_and_margin_fit_eighty_columns(make_row) -> None:
+    from dataclasses import replace
+
+    from skyview.survey.results import Margin
+
+    told = [("sure", Margin(3.0, 14.6, 25.0)), ("no", Margin(-41.0, -28.2, -14.0))]
+    row = make_row("QALD", 358.0, path="through_trees", obstruction="maple_front")
+    rows = [replace(row, reception=word, margin_db=margin) for word, margin in told]
+    text = paths_table([*rows, row], 80, plain=False)
+    lines = [line for line in text.splitlines() if line.startswith("QALD")]
+    for line, part in zip(lines, ("══ sure", "┤├ no", "·· unknown"), strict=True):
+        assert part in line
+        assert "maple_front" in line
+    assert "+15 ±11" in lines[0]
+    assert "-28 ±14" in lines[1]
+    assert "?" in lines[2]
+    assert "±: " not in text
+    assert "eight estimates in ten" in text.replace("\n", " ")
 
 
 def test_plain_text_is_complete_and_undrawn(rows) -> None:
     text = paths_table(rows, 20, plain=True)
-    assert not set(text) & set("\t─│┼⊙◒✿■◌…")
+    assert not set(text) & set("\t─│┼⊙◒✿■◌…═╌┤├·")
     assert "through trees" in text
     assert "through_trees" not in text
     head = text.splitlines()[1]
@@ -88,7 +114,7 @@ def test_one_heading_for_each_spot_and_height(rows) -> None:
 
 
 def test_clearance_is_signed_and_remarks_are_short(rows) -> None:
-    text = paths_table(rows, 80, plain=False)
+    text = paths_table(rows, 96, plain=False)
     line = {row.split()[0]: row for row in text.splitlines() if row.startswith("Q")}
     assert line["QALD"].split()[-1] == "-5.0"
     assert line["QDUN"].split()[-1] in ("+1.2", "+1.3")
@@ -100,7 +126,7 @@ def test_clearance_is_signed_and_remarks_are_short(rows) -> None:
 
 
 def test_the_table_ends_with_what_the_words_do_not_say(rows) -> None:
-    assert paths_table(rows, 200, plain=True).endswith(sentence("near_path_only"))
+    assert paths_table(rows, 200, plain=True).endswith(sentence("whole_way"))
 
 
 def test_no_row() -> None:

@@ -18,14 +18,14 @@ def test_every_path_word_can_be_read_and_is_explained() -> None:
 
 
 def test_an_unknown_code_names_the_known_ones() -> None:
-    with pytest.raises(KeyError, match="near_path_only"):
+    with pytest.raises(KeyError, match="whole_way"):
         words.sentence("no such code")
 
 
 def test_the_near_path_is_told_from_reception() -> None:
-    text = words.sentence("near_path_only")
+    text = words.sentence("whole_way")
     assert "last few hundred metres" in text
-    assert "another question" in text
+    assert "whole way from the transmitter to the set" in text
 
 
 @pytest.mark.parametrize(

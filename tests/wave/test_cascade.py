@@ -24,7 +24,7 @@ def stack(distances, wavelength=1.0, slopes=((0.0, 0.0),), amplitudes=(0.0, 0.4,
         blocked,
         np.broadcast_to(np.asarray(distances, dtype=float), (paths, len(distances))),
         np.full(paths, wavelength),
-        np.asarray(slopes, dtype=float),
+        np.repeat(np.asarray(slopes, dtype=float)[:, np.newaxis], len(distances), axis=1),
     )
 
 

@@ -18,7 +18,7 @@ def stack(distances, blocked, wavelength=(1.0,), slopes=(0.0, 0.0)):
         [np.asarray(share, dtype=complex) for share in blocked],
         np.broadcast_to(np.asarray(distances, dtype=float), (paths, len(distances))),
         np.asarray(wavelength, dtype=float),
-        np.broadcast_to(np.asarray(slopes, dtype=float), (paths, 2)),
+        np.broadcast_to(np.asarray(slopes, dtype=float), (paths, len(distances), 2)),
     )
 
 
@@ -61,7 +61,7 @@ def test_drawn_distances_may_change_the_order_of_screens():
             both.blocked[::-1],
             np.array([[20.0, 50.0]]),
             np.ones(1),
-            np.zeros((1, 2)),
+            np.zeros((1, 2, 2)),
         )
     )
     assert found[1] == pytest.approx(alone[0], abs=1e-6)

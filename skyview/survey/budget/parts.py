@@ -31,7 +31,7 @@ class RoofField:
     height_db: Array
     """What the receiving antenna's height adds in the open. (A, S) [dB]"""
     surroundings_db: Array
-    """What unphotographed surroundings add, 0 where photographed, negative for a loss. (A, S) [dB]"""
+    """What unphotographed surroundings add, 0 where photographed, below 0 a loss. (A, S) [dB]"""
     terrain_db: Array
     """Loss of the terrain profile over free space, NaN without a profile. (A, S) [dB]"""
     measured: Bools

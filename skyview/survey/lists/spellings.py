@@ -103,6 +103,8 @@ _RADIO = {
     "pattern_attenuation": "attenuation patternattenuation attenuationpattern",
     "pattern_field": "relativefield patternrelativefield relativefieldpattern relfield "
     "fieldpattern patternfield relativefieldvalues",
+    "field": "fielddbuvm field fieldstrength fieldstrengthdbuvm predictedfield measuredfield",
+    "field_sigma": "fieldsigma fieldsigmadb sigmafield",
     "role": "role purpose usage",
     "must_have": "musthave must essential required mustreceive",
 }

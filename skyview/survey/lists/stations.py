@@ -61,7 +61,11 @@ def station_of(row: Row, plan: str, ground_amsl_of: GroundAmslOf | None) -> Reco
         "polarization": _word(row, "polarization"),
         "system": _word(row, "system"),
         "mode": row.words("mode", _LONGEST_WORD),
-        "required_cn_db": _required_cn_db(row),
+        "required_cn_db": _decibels(row, "required_cn", "required_cn_db", ("dB", "db")),
+        "field_dbuv_m": _decibels(
+            row, "field", "field_dbuv_m", ("dBuV/m", "dbuv/m", "dbµv/m", "dbμv/m")
+        ),
+        "field_sigma_db": _decibels(row, "field_sigma", "field_sigma_db", ("dB", "db")),
         "pattern": _pattern(row),
         "role": _word(row, "role") or "wanted",
         "must_have": _word(row, "must_have") == "yes",
@@ -163,14 +167,15 @@ def _word(row: Row, field: str) -> str | None:
     return word
 
 
-def _required_cn_db(row: Row) -> float | None:
-    text = row.text("required_cn")
+def _decibels(row: Row, quantity: str, field: str, units: tuple[str, ...]) -> float | None:
+    """A figure in decibels, its unit one of ``units`` where the cell names one."""
+    text = row.text(quantity)
     if not text:
         return None
-    with refusing("required_cn_db"):
+    with refusing(field):
         value, unit = values.number_and_unit(text, row.decimal_comma)
-        if unit.casefold() not in ("", "db"):
-            raise UnreadableError(f"{shown(text)} is not in dB")
+        if unit.casefold() not in ("", *units):
+            raise UnreadableError(f"{shown(text)} is not in {units[0]}")
     return value
 
 
