@@ -9,26 +9,27 @@ from __future__ import annotations
 import threading
 from collections import Counter, OrderedDict
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
-from typing import Any, Literal
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from skyview.angles import Array
 from skyview.errors import InputError
-from skyview.report.words import PATH_WORDS, kind_word, loss, path_word
+from skyview.report.reception_words import chances, margin_cell, reception_word
+from skyview.report.records import path_record
+from skyview.report.words import PATH_WORDS, loss, path_word
 from skyview.survey.assess import Assessment, assess
 from skyview.survey.cameras import ViewCamera
 from skyview.survey.models import Station, Survey
 from skyview.survey.plates import best_view
 from skyview.survey.results import PathRow
+from skyview.survey.scene import Leaf
+from skyview.survey.why import position_of
 from skyview.workbench.drawn import Places, known, places_of, silhouettes_message
-
-Leaf = Literal["in", "out"]
 
 KEPT = 24
 _RECEPTION_ORDER = ("sure", "likely", "doubtful", "no", "unknown")
-_BUDGET = ("field_dbuv_m", "margin_db", "reception", "reception_probability", "losses_db", "cures")
 
 
 @dataclass(frozen=True)
@@ -68,14 +69,16 @@ class Answers:
     def position(
         self, survey: Survey, spot: str | None, height_m: float | None, leaf: Leaf
     ) -> Position:
-        """A spot and height, or the first spot and its highest. InputError for an unknown spot."""
-        chosen = chosen_spot(survey, spot)
-        if height_m is None:
-            own = [a.height_m for a in survey.antennas if a.spot == chosen.id and a.height_m]
-            height_m = max([*chosen.heights_m, *own], default=3.0)
-        found = self.assessed(survey, chosen.id, height_m, leaf)
-        antenna_m = np.array(chosen.enu_m, float) + np.array([0.0, 0.0, height_m])
-        return Position(chosen.id, height_m, leaf, antenna_m, found.rows, found)
+        """The spot and height that are meant, as `skyview.survey.why.position_of` has it.
+
+        InputError for an unknown spot.
+        """
+        chosen_spot(survey, spot)
+        name, height_m = position_of(survey, spot, height_m)
+        found = self.assessed(survey, name, height_m, leaf)
+        foot_m = np.array(chosen_spot(survey, name).enu_m, float)
+        antenna_m = foot_m + np.array([0.0, 0.0, height_m])
+        return Position(name, height_m, leaf, antenna_m, found.rows, found)
 
     def paths(self, survey: Survey, position: Position, view: str | None) -> dict[str, Any]:
         """Every station from one position, and the silhouettes, in one view's pixels."""
@@ -123,35 +126,6 @@ class Answers:
             ],
         }
 
-    def reason(self, survey: Survey, position: Position, station: str) -> dict[str, Any]:
-        """Why one station comes in or not, and what would cure it."""
-        from skyview.report.summary import why
-
-        row = next((r for r in position.rows if r.station == station), None)
-        if row is None:
-            raise InputError(f"no station is called {station}", None, "station", "choose another")
-        kinds = {thing.id: thing.kind for thing in survey.obstructions}
-        shares = sorted(row.shares_db.items(), key=lambda item: -item[1])
-        return {
-            "format": "skyview.why",
-            "version": 1,
-            "revision": survey.revision,
-            "spot": position.spot,
-            "height_m": position.height_m,
-            "station": station,
-            "sentence": why(row),
-            "causes": [
-                {
-                    "code": "obstruction",
-                    "db": round(db, 2),
-                    "obstruction": name,
-                    "text": f"{name}, {kind_word(kinds[name])}",
-                }
-                for name, db in shares
-            ],
-            "cures": [],
-        }
-
 
 def chosen_spot(survey: Survey, spot: str | None) -> Any:
     """The spot of this id, or the first. InputError if there is none."""
@@ -179,14 +153,18 @@ def row_message(
     row: PathRow, station: Station, places: Places | None, index: int
 ) -> dict[str, Any]:
     """One row as the page gets it: the result's own fields, its words, its place in pixels."""
-    told = dict.fromkeys(_BUDGET) | asdict(row)
+    told = path_record(row)
     place, zone = None, None
     if places is not None:
         place, zone = _place(places, index), _zone(row, places, index)
+    chance = row.reception_probability
     return {
         **told,
         "word": path_word(row.path),
         "loss_text": loss(row),
+        "reception_word": reception_word(row.reception),
+        "margin_text": margin_cell(row.margin_db),
+        "chances": None if chance is None else chances(chance),
         "name": station.name,
         "virtual_channel": station.virtual_channel,
         "must_have": station.must_have,
@@ -228,31 +206,24 @@ def importance(row: dict[str, Any]) -> tuple[Any, ...]:
     return (
         row["role"] == "interferer",
         not row["must_have"],
-        _RECEPTION_ORDER.index(row["reception"] or "unknown"),
+        _RECEPTION_ORDER.index(row["reception"]),
         -(probability if probability is not None else 0.0),
         row["obstruction_loss_db"],
         row["station"],
     )
 
 
-def median_margin_db(row: PathRow) -> float | None:
-    """The middle of the margin's spread, None until it is known."""
-    margin = getattr(row, "margin_db", None)
-    return None if margin is None else float(margin.p50)
-
-
 def _spot_message(
     spot: str, height_m: float, rows: Sequence[PathRow], stations: dict[str, Station]
 ) -> dict[str, Any]:
     words = Counter(row.path for row in rows)
-    receptions = Counter(getattr(row, "reception", "unknown") for row in rows)
-    has_words = any(word != "unknown" for word in receptions)
+    receptions = Counter(row.reception for row in rows if stations[row.station].role == "wanted")
     worst = min(
         (
             (probability, row.station)
             for row in rows
             if stations[row.station].must_have
-            and (probability := getattr(row, "reception_probability", None)) is not None
+            and (probability := row.reception_probability) is not None
         ),
         default=None,
     )
@@ -260,8 +231,8 @@ def _spot_message(
         "spot": spot,
         "antenna_height_m": height_m,
         "words": {word: words[word] for word in PATH_WORDS},
-        "sure": receptions["sure"] if has_words else None,
-        "likely": receptions["likely"] if has_words else None,
+        "sure": receptions["sure"],
+        "likely": receptions["likely"],
         "worst_must_have": None if worst is None else worst[1],
         "worst_probability": None if worst is None else worst[0],
         "refused": None,
@@ -271,9 +242,9 @@ def _spot_message(
                 "path": row.path,
                 "word": path_word(row.path),
                 "obstruction_loss_db": row.obstruction_loss_db,
-                "reception": getattr(row, "reception", None),
-                "reception_probability": getattr(row, "reception_probability", None),
-                "margin_p50_db": median_margin_db(row),
+                "reception": row.reception,
+                "reception_probability": row.reception_probability,
+                "margin_p50_db": None if row.margin_db is None else row.margin_db.p50,
             }
             for row in rows
         ],

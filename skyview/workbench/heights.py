@@ -18,7 +18,8 @@ from skyview.survey.assess import Assessment, assess
 from skyview.survey.models import Survey
 from skyview.survey.plates import best_view
 from skyview.survey.results import PathRow
-from skyview.workbench.answers import Leaf, chosen_spot
+from skyview.survey.scene import Leaf
+from skyview.workbench.answers import chosen_spot
 from skyview.workbench.drawn import (
     Places,
     distance_m,
@@ -33,7 +34,8 @@ from skyview.workbench.jobs import Report
 MOST_HEIGHTS = 161
 TOP_M = 30.0
 LEAST_STEP_M = 0.05
-_AT_ONCE = 6
+_AT_ONCE = (1, 4, 8)
+"""So many heights together: the first at once, later ones more cheaply; the last figure stays."""
 
 _PLAIN = (
     "path",
@@ -119,10 +121,9 @@ class HeightTable:
         """Work it out, a few heights at a time."""
         heights = self.wanted.heights_m
         order = sorted(range(len(heights)), key=lambda n: abs(heights[n] - self.wanted.near_m))
-        parts = [order[:1]]
-        parts += [order[n : n + _AT_ONCE] for n in range(1, len(order), _AT_ONCE)]
-        done = 0
-        for part in parts:
+        done, turn = 0, 0
+        while done < len(order):
+            part = order[done : done + _AT_ONCE[min(turn, len(_AT_ONCE) - 1)]]
             indices = sorted(part)
             found = assess(
                 self._survey,
@@ -131,7 +132,7 @@ class HeightTable:
                 leaf=self.wanted.leaf,
             )
             self._take(indices, found)
-            done += len(part)
+            done, turn = done + len(part), turn + 1
             report(done / len(heights))
 
     def antenna_m(self, indices: list[int]) -> Array:
@@ -242,13 +243,13 @@ def _table(values: Array) -> list[list[float | None]]:
 
 
 def _cell(row: PathRow, name: str) -> Any:
-    value = getattr(row, name, None)
+    value = getattr(row, name)
     digits = _DIGITS.get(name)
     return value if digits is None or value is None else round(value, digits)
 
 
 def _margin_db(row: PathRow, name: str) -> float | None:
-    margin = getattr(row, "margin_db", None)
+    margin = row.margin_db
     return None if margin is None else round(float(getattr(margin, name)), 2)
 
 

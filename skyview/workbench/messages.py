@@ -13,7 +13,6 @@ ListName = Literal[
 ]
 Item = Annotated[dict[str, Any], Field(max_length=64)]
 Point = tuple[Number, Number]
-Leaf = Literal["in", "out"]
 Revision = Annotated[Whole, Field(ge=0, le=2**53, description="The revision that the page has.")]
 Label = Annotated[
     str,

@@ -6,26 +6,19 @@ from typing import Any
 
 import numpy as np
 
-from skyview.angles import Array
 from skyview.errors import InputError
-from skyview.link.antenna import (
-    PLANNING_FRONT_TO_BACK_DB,
-    PLANNING_GAIN_DBD,
-    cos4_pattern_db,
-    symmetric_pattern_db,
-    table_pattern_db,
-)
-from skyview.survey.models import Antenna, Survey
-from skyview.survey.radio import Band
+from skyview.place.channels import centre_mhz
+from skyview.survey.budget.gear import gear_of, pattern_db
+from skyview.survey.budget.signals import signals_of
+from skyview.survey.models import Survey
 
 STEP_DEG = 2.0
-BANDS: tuple[Band, ...] = ("low_vhf", "high_vhf", "uhf")
 
 
 def pattern_message(survey: Survey, name: str | None) -> dict[str, Any]:
     """Relative gain by offset from the aim of one antenna, or of the one that planning assumes.
 
-    InputError for an unknown antenna.
+    One entry for each band in which the survey has stations. InputError for an unknown antenna.
     """
     antenna = None
     if name:
@@ -33,8 +26,21 @@ def pattern_message(survey: Survey, name: str | None) -> dict[str, Any]:
         if antenna is None:
             raise InputError(f"no antenna is called {name}", None, "antenna", "choose another")
     offsets = np.arange(-180.0, 180.0 + STEP_DEG / 2.0, STEP_DEG)
-    own = antenna.gain_dbd if antenna is not None else None
-    gains: dict[Band, float] = own or {band: PLANNING_GAIN_DBD[band] for band in BANDS}
+    bands = []
+    if survey.stations:
+        plan = survey.site.channel_plan
+        centre = np.asarray(centre_mhz(plan, [s.rf_channel for s in survey.stations]), float)
+        signals = signals_of(plan, survey.stations, centre)
+        gear = gear_of(survey, antenna, signals)
+        relative = pattern_db(gear, signals, np.radians(offsets)[:, None])
+        bands = [
+            {
+                "band": band,
+                "gain_dbd": float(gear.gain_dbd[signals.bands.index(band)]),
+                "relative_db": np.round(relative[:, signals.bands.index(band)], 2).tolist(),
+            }
+            for band in dict.fromkeys(signals.bands)
+        ]
     return {
         "format": "skyview.pattern",
         "version": 1,
@@ -42,29 +48,5 @@ def pattern_message(survey: Survey, name: str | None) -> dict[str, Any]:
         "antenna": None if antenna is None else antenna.id,
         "aim_true_deg": None if antenna is None else antenna.aim_true_deg,
         "offsets_deg": offsets.tolist(),
-        "bands": [
-            {
-                "band": band,
-                "gain_dbd": gains[band],
-                "relative_db": np.round(
-                    _relative_db(antenna, band, np.radians(offsets)), 2
-                ).tolist(),
-            }
-            for band in BANDS
-            if band in gains
-        ],
+        "bands": bands,
     }
-
-
-def _relative_db(antenna: Antenna | None, band: Band, offset: Array) -> Array:
-    pattern = None if antenna is None else antenna.pattern
-    if isinstance(pattern, dict) and band in pattern:
-        table = np.array(pattern[band], float)
-        order = np.argsort(table[:, 0])
-        angle, gain = np.radians(table[order, 0]), table[order, 1]
-        one_sided = angle.min() >= 0.0 and angle.max() <= np.pi
-        pattern_db = symmetric_pattern_db if one_sided else table_pattern_db
-        return pattern_db(offset, angle, gain)
-    told = None if antenna is None else antenna.front_to_back_db
-    front_db = (told or {}).get(band, PLANNING_FRONT_TO_BACK_DB[band])
-    return np.asarray(cos4_pattern_db(offset, front_db))

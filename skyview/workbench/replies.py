@@ -193,6 +193,14 @@ class PathWords(BaseModel):
     meaning: str
 
 
+class ReceptionWords(BaseModel):
+    """A word of reception."""
+
+    reception: str
+    word: str
+    meaning: str
+
+
 class WordsReply(BaseModel):
     """Words of the program that the page shows."""
 
@@ -200,6 +208,7 @@ class WordsReply(BaseModel):
     version: Literal[1]
     kinds: list[KindWords]
     paths: list[PathWords]
+    receptions: list[ReceptionWords]
     sentences: dict[str, str]
     cautions: list[str]
 
@@ -417,9 +426,14 @@ class PathReply(BaseModel):
     place: Place | None
     fresnel: Zone | None
     obstruction_loss_db: float
-    reception: str | None
+    field_dbuv_m: float | None
+    reception: str
+    reception_word: str
     reception_probability: float | None
+    chances: str | None = Field(description="The probability in words.")
     margin_db: dict[str, float] | None
+    margin_text: str
+    losses_db: dict[str, float]
 
 
 class Silhouette(BaseModel):
@@ -540,7 +554,7 @@ class Cure(BaseModel):
     code: str
     text: str
     gain_db: float
-    probability: float | None
+    probability: float
     costs: list[CureCost]
 
 
@@ -552,10 +566,23 @@ class WhyReply(BaseModel):
     revision: int
     spot: str
     height_m: float
+    antenna: str | None
+    leaf: LeafWord
     station: str
     sentence: str
+    state: State = Field(description="Of the search for cures.")
+    job: str
+    standing: list[str] = Field(description="More sentences for the installer.")
+    caution: str
+    reception: str
+    reception_probability: float | None
+    margin_db: dict[str, float] | None
+    other_leaf_reception: str
+    other_leaf_probability: float | None
+    missing: list[str]
     causes: list[Cause]
     cures: list[Cure]
+    warnings: list[str]
 
 
 class SpotStation(BaseModel):
@@ -565,7 +592,7 @@ class SpotStation(BaseModel):
     path: str
     word: str
     obstruction_loss_db: float
-    reception: str | None
+    reception: str
     reception_probability: float | None
     margin_p50_db: float | None
 
@@ -576,8 +603,8 @@ class SpotRow(BaseModel):
     spot: str
     antenna_height_m: float
     words: dict[str, int]
-    sure: int | None
-    likely: int | None
+    sure: int
+    likely: int
     worst_must_have: str | None
     worst_probability: float | None
     refused: str | None

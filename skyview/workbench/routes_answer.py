@@ -8,14 +8,15 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
 from skyview.errors import InputError
+from skyview.survey.scene import Leaf
 from skyview.workbench import replies
 from skyview.workbench.answers import camera_for
 from skyview.workbench.asking import Height, MaybeSpot, MaybeView, TheBench, answer, view_of
 from skyview.workbench.heights import LEAST_STEP_M, TOP_M, HeightTable, question
 from skyview.workbench.jobs import Report
 from skyview.workbench.losses import frequency_of, loss_message
-from skyview.workbench.messages import Leaf
 from skyview.workbench.patterns import pattern_message
+from skyview.workbench.reasons import reason_message
 
 router = APIRouter(prefix="/api", tags=["answer"])
 
@@ -79,10 +80,10 @@ def why(
     height_m: Height = None,
     leaf: Leaf = "in",
 ) -> dict[str, Any]:
-    """Why one station comes in or not, and what would cure it."""
+    """Why one station comes in or not, at once; what would cure it, when the job is done."""
     survey = bench.desk.survey()
     position = bench.answers.position(survey, spot, height_m, leaf)
-    return bench.answers.reason(survey, position, station)
+    return reason_message(bench.answers, bench.jobs, survey, position, station)
 
 
 @router.get("/spots", response_model=replies.SpotsReply)

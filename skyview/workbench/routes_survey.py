@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import base64
-from typing import Annotated, Any
+from typing import Annotated, Any, get_args
 
 from fastapi import APIRouter, File, Form, Query, Request, UploadFile
 from fastapi.responses import Response, StreamingResponse
@@ -11,10 +11,14 @@ from starlette.exceptions import HTTPException
 
 from skyview import __version__
 from skyview.errors import InputError
+from skyview.report import reception_words
+from skyview.report.reception_words import reception_meaning, reception_word
 from skyview.report.summary import CAUTIONS
 from skyview.report.words import PATH_WORDS, kind_word, path_meaning, path_word, sentence
 from skyview.survey.check import check
 from skyview.survey.kinds import GROUNDED, TREES, WIRES
+from skyview.survey.results import ReceptionWord
+from skyview.survey.scene import Leaf
 from skyview.workbench import replies
 from skyview.workbench.asking import PageId, TheBench, answer
 from skyview.workbench.changes import changed
@@ -22,17 +26,20 @@ from skyview.workbench.desk import NothingError
 from skyview.workbench.drawn import family_of
 from skyview.workbench.incoming import add_landmarks, add_photo, add_stations, begun
 from skyview.workbench.keys import KEY_MINUTES
-from skyview.workbench.messages import BaseBody, BeginBody, ChangeBody, Leaf
+from skyview.workbench.messages import BaseBody, BeginBody, ChangeBody
 
 router = APIRouter(prefix="/api", tags=["survey"])
 
 CONFLICT: dict[int | str, dict[str, Any]] = {
     409: {"model": replies.Conflict, "description": "Based on an old revision; nothing was stored."}
 }
+RECEPTION_WORDS: tuple[ReceptionWord, ...] = get_args(ReceptionWord)
+
 _SENTENCES = (
-    "near_path_only", "beyond_horizon", "beyond_horizon_meaning", "unseen_behind",
+    "whole_way", "beyond_horizon", "beyond_horizon_meaning", "unseen_behind",
     "unseen_behind_meaning", "caution_power_line", "lines_unchecked", "no_stations",
 )  # fmt: skip
+_RECEPTION_SENTENCES = ("promises", "no_causes", "no_cures", "cures_head", "causes_head")
 
 BaseField = Annotated[
     int | None, Form(ge=0, le=2**53, description="The revision that it is based on.")
@@ -91,7 +98,14 @@ def words() -> dict[str, Any]:
             {"path": path, "word": path_word(path), "meaning": path_meaning(path)}
             for path in PATH_WORDS
         ],
-        "sentences": {code: sentence(code) for code in _SENTENCES},
+        "receptions": [
+            {"reception": word, "word": reception_word(word), "meaning": reception_meaning(word)}
+            for word in RECEPTION_WORDS
+        ],
+        "sentences": {
+            **{code: sentence(code) for code in _SENTENCES},
+            **{code: reception_words.sentence(code) for code in _RECEPTION_SENTENCES},
+        },
         "cautions": list(CAUTIONS),
     }
 

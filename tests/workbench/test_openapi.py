@@ -93,7 +93,7 @@ def fuzz(bench: Bench, examples: int) -> int:
             if led and isinstance(case.body, dict) and "base" in case.body:
                 case.body["base"] = bench.desk.survey().revision
             sent += 1
-            case.call_and_validate(checks=CHECKS)
+            case.call_and_validate(checks=CHECKS, timeout=120)
 
         send()
     return sent
