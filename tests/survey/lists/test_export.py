@@ -72,6 +72,8 @@ def _station(**more: Any) -> dict[str, Any]:
         "system": "atsc1",
         "mode": None,
         "required_cn_db": None,
+        "field_dbuv_m": 61.0,
+        "field_sigma_db": None,
         "pattern": [[0.0, 0.0], [90.0, -3.0]],
         "role": "interferer",
         "must_have": True,

@@ -32,9 +32,10 @@ def _landmarks(tmp_path: Path, text: str, **more: Any) -> LandmarkReading:
 def test_a_full_row(stations: Reads) -> None:
     text = (
         "Call sign;Name;Latitude;Longitude;RF channel;Virtual;ERP (kW);RC AMSL (m);HAAT (m);"
-        "Polarization;System;Mode;Required C/N (dB);Pattern (dB);Role;Must have\n"
-        'QALD;Qalder Hill;41-30-45 N;97-15-00 W;D21;6.1;400;600;250;C;ATSC;8vsb;15;"0:0;90:-3";'
-        "wanted;yes\n"
+        "Polarization;System;Mode;Required C/N (dB);Field strength (dBuV/m);Field sigma (dB);"
+        "Pattern (dB);Role;Must have\n"
+        "QALD;Qalder Hill;41-30-45 N;97-15-00 W;D21;6.1;400;600;250;C;ATSC;8vsb;15;62.5;4;"
+        '"0:0;90:-3";wanted;yes\n'
     )
     reading = stations(text)
     assert reading.stations == [
@@ -52,6 +53,8 @@ def test_a_full_row(stations: Reads) -> None:
             "system": "atsc1",
             "mode": "8vsb",
             "required_cn_db": 15.0,
+            "field_dbuv_m": 62.5,
+            "field_sigma_db": 4.0,
             "pattern": [[0.0, 0.0], [90.0, -3.0]],
             "role": "wanted",
             "must_have": True,
@@ -73,7 +76,7 @@ def test_the_least_row(stations: Reads) -> None:
     unknown = {key for key, value in station.items() if value is None}
     assert unknown == {
         *("name", "haat_m", "virtual_channel", "erp_kw", "polarization", "system", "mode"),
-        *("required_cn_db", "pattern"),
+        *("required_cn_db", "field_dbuv_m", "field_sigma_db", "pattern"),
     }
     assert reading.assumed == ["rows without id or name numbered (1 row: S1)"]
 
