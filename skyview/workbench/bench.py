@@ -43,7 +43,7 @@ class Bench:
         """Tell the pages when another program saves the survey; runs until it is cancelled."""
         while True:
             await asyncio.sleep(WATCH_S)
-            with contextlib.suppress(Exception):
+            with contextlib.suppress(SkyviewError, NoSurveyError, OSError):
                 await asyncio.to_thread(self.desk.watch)
 
     def hello(self) -> dict[str, Any]:

@@ -100,7 +100,7 @@ def fuzz(bench: Bench, examples: int) -> int:
 
 
 def test_made_up_requests_get_described_answers(folder):
-    assert fuzz(Bench(folder), 8) >= 200
+    assert fuzz(Bench(folder), 4) >= 100
 
 
 def test_made_up_requests_without_a_survey(tmp_path):
