@@ -18,7 +18,7 @@ from starlette.staticfiles import StaticFiles
 
 from skyview import __version__
 from skyview.errors import InputError, SkyviewError, StorageError
-from skyview.workbench import routes_answer, routes_survey, routes_view
+from skyview.workbench import routes_answer, routes_files, routes_survey, routes_view
 from skyview.workbench.bench import Bench
 from skyview.workbench.desk import NoSurveyError, NothingError, StaleError
 from skyview.workbench.gate import Door, Gate
@@ -68,7 +68,7 @@ def application(bench: Bench) -> FastAPI:
         },
     )
     app.state.bench = bench
-    for routes in (routes_survey, routes_view, routes_answer):
+    for routes in (routes_survey, routes_files, routes_view, routes_answer):
         app.include_router(routes.router)
     _hear_errors(app)
 

@@ -9,7 +9,7 @@ from fastapi.responses import Response
 
 from skyview.errors import InputError
 from skyview.survey.scene import Leaf
-from skyview.workbench import replies
+from skyview.workbench import replies_answer
 from skyview.workbench.answers import camera_for
 from skyview.workbench.asking import Height, MaybeSpot, MaybeView, TheBench, answer, view_of
 from skyview.workbench.heights import LEAST_STEP_M, TOP_M, HeightTable, question
@@ -29,7 +29,7 @@ Megahertz = Annotated[
 ]
 
 
-@router.get("/paths", response_model=replies.PathsReply)
+@router.get("/paths", response_model=replies_answer.PathsReply)
 def paths(
     bench: TheBench,
     request: Request,
@@ -44,7 +44,7 @@ def paths(
     return answer(request, bench.answers.paths(survey, position, view))
 
 
-@router.get("/heights", response_model=replies.HeightsReply)
+@router.get("/heights", response_model=replies_answer.HeightsReply)
 def heights(
     bench: TheBench,
     request: Request,
@@ -72,7 +72,7 @@ def heights(
     return answer(request, table.message(job.state, job.id, job.share))
 
 
-@router.get("/why", response_model=replies.WhyReply)
+@router.get("/why", response_model=replies_answer.WhyReply)
 def why(
     bench: TheBench,
     station: StationId,
@@ -86,7 +86,7 @@ def why(
     return reason_message(bench.answers, bench.jobs, survey, position, station)
 
 
-@router.get("/spots", response_model=replies.SpotsReply)
+@router.get("/spots", response_model=replies_answer.SpotsReply)
 def spots(bench: TheBench, request: Request, leaf: Leaf = "in") -> Response:
     """Spots and their heights side by side."""
     return answer(request, bench.answers.spots(bench.desk.survey(), leaf))
@@ -94,8 +94,8 @@ def spots(bench: TheBench, request: Request, leaf: Leaf = "in") -> Response:
 
 @router.get(
     "/loss",
-    response_model=replies.LossReply,
-    responses={202: {"model": replies.Waiting, "description": "The work goes on."}},
+    response_model=replies_answer.LossReply,
+    responses={202: {"model": replies_answer.Waiting, "description": "The work goes on."}},
 )
 def loss(
     bench: TheBench,
@@ -137,7 +137,7 @@ def loss(
     return answer(request, {**job.found, "state": "done", "job": job.id})
 
 
-@router.get("/pattern", response_model=replies.PatternReply)
+@router.get("/pattern", response_model=replies_answer.PatternReply)
 def pattern(
     bench: TheBench, antenna: Annotated[str | None, Query(max_length=64)] = None
 ) -> dict[str, Any]:

@@ -5,12 +5,11 @@ from __future__ import annotations
 import base64
 from typing import Annotated, Any, get_args
 
-from fastapi import APIRouter, File, Form, Query, Request, UploadFile
+from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response, StreamingResponse
 from starlette.exceptions import HTTPException
 
 from skyview import __version__
-from skyview.errors import InputError
 from skyview.report import reception_words
 from skyview.report.reception_words import reception_meaning, reception_word
 from skyview.report.summary import CAUTIONS
@@ -18,13 +17,12 @@ from skyview.report.words import PATH_WORDS, kind_word, path_meaning, path_word,
 from skyview.survey.check import check
 from skyview.survey.kinds import GROUNDED, TREES, WIRES
 from skyview.survey.results import ReceptionWord
-from skyview.survey.scene import Leaf
 from skyview.workbench import replies
 from skyview.workbench.asking import PageId, TheBench, answer
 from skyview.workbench.changes import changed
 from skyview.workbench.desk import NothingError
 from skyview.workbench.drawn import family_of
-from skyview.workbench.incoming import add_landmarks, add_photo, add_stations, begun
+from skyview.workbench.incoming import begun
 from skyview.workbench.keys import KEY_MINUTES
 from skyview.workbench.messages import BaseBody, BeginBody, ChangeBody
 
@@ -40,11 +38,6 @@ _SENTENCES = (
     "unseen_behind_meaning", "caution_power_line", "lines_unchecked", "no_stations",
 )  # fmt: skip
 _RECEPTION_SENTENCES = ("promises", "no_causes", "no_cures", "cures_head", "causes_head")
-
-BaseField = Annotated[
-    int | None, Form(ge=0, le=2**53, description="The revision that it is based on.")
-]
-FirmBase = Annotated[int, Form(ge=0, le=2**53, description="The revision that it is based on.")]
 
 
 @router.get("/state", response_model=replies.StateReply)
@@ -162,77 +155,6 @@ def redo(bench: TheBench, body: BaseBody, page: PageId = None) -> dict[str, Any]
 def history(bench: TheBench, limit: Annotated[int, Query(ge=1, le=1000)] = 50) -> dict[str, Any]:
     """The newest steps, those that can be redone first."""
     return {"format": "skyview.history", "version": 1, "rows": bench.desk.steps(limit)}
-
-
-@router.post("/photos", response_model=replies.PhotoReply, status_code=201, responses=CONFLICT)
-def photos(
-    bench: TheBench,
-    file: Annotated[UploadFile, File(description="A photograph of any kind that phones make.")],
-    base: BaseField = None,
-    id: Annotated[str | None, Form(max_length=64, description="Id of the new view.")] = None,
-    spot: Annotated[str | None, Form(max_length=64, description="Where it was taken.")] = None,
-    leaf: Annotated[Leaf | None, Form(description="Trees in or out of leaf.")] = None,
-    latitude_deg: Annotated[float | None, Form(ge=-90, le=90, allow_inf_nan=False)] = None,
-    longitude_deg: Annotated[float | None, Form(ge=-180, le=180, allow_inf_nan=False)] = None,
-    page: PageId = None,
-) -> dict[str, Any]:
-    """Take a photograph in as a new view; a survey begins with its first."""
-    if (latitude_deg is None) != (longitude_deg is None):
-        raise InputError("a place is a latitude and a longitude", None, "site", "give both")
-    place = None
-    if latitude_deg is not None and longitude_deg is not None:
-        place = latitude_deg, longitude_deg
-    outcome, view, facts, notes = add_photo(
-        bench.desk,
-        file.file,
-        file.filename or "",
-        base,
-        page,
-        view_id=id or None,
-        spot=spot or None,
-        leaf=leaf,
-        place_deg=place,
-    )
-    message = bench.change_message(outcome, view=view, missing=list(facts.missing))
-    return message | {"notes": [*message["notes"], *notes]}
-
-
-@router.post("/stations", response_model=replies.ListReply, responses=CONFLICT)
-def stations(
-    bench: TheBench,
-    file: Annotated[UploadFile, File(description="CSV, TSV or GeoJSON.")],
-    base: FirmBase,
-    within_km: Annotated[float | None, Form(gt=0, le=2000, allow_inf_nan=False)] = None,
-    bands: Annotated[str | None, Form(max_length=60, description="As in uhf,high_vhf.")] = None,
-    replace: Annotated[bool, Form(description="Forget the stations that there are.")] = False,
-    page: PageId = None,
-) -> dict[str, Any]:
-    """Read a list of stations into the survey."""
-    outcome, read, notes = add_stations(
-        bench.desk,
-        file.file,
-        file.filename or "",
-        base,
-        page,
-        within_km=within_km,
-        bands=bands,
-        replace=replace,
-    )
-    message = bench.change_message(outcome, read=read)
-    return message | {"notes": [*message["notes"], *notes]}
-
-
-@router.post("/landmarks", response_model=replies.ListReply, responses=CONFLICT)
-def landmarks(
-    bench: TheBench,
-    file: Annotated[UploadFile, File(description="CSV or GeoJSON.")],
-    base: FirmBase,
-    page: PageId = None,
-) -> dict[str, Any]:
-    """Read a list of landmarks into the survey."""
-    outcome, read, notes = add_landmarks(bench.desk, file.file, file.filename or "", base, page)
-    message = bench.change_message(outcome, read=read)
-    return message | {"notes": [*message["notes"], *notes]}
 
 
 @router.get(

@@ -15,7 +15,7 @@ from skyview.errors import InputError
 from skyview.survey.cameras import camera_of, declination_of
 from skyview.survey.models import validate
 from skyview.survey.proposals import accepted
-from skyview.workbench import replies
+from skyview.workbench import replies, replies_view
 from skyview.workbench.angles import angles_message
 from skyview.workbench.asking import PageId, TheBench, ViewId, answer, view_of
 from skyview.workbench.changes import changed
@@ -40,7 +40,7 @@ Key = Annotated[str, Path(description="The key of a picture, which changes with 
 Number = Annotated[int, Path(ge=0, le=100_000)]
 
 
-@router.get("/picture", response_model=replies.PictureReply)
+@router.get("/picture", response_model=replies_view.PictureReply)
 def picture(bench: TheBench, view: ViewId) -> dict[str, Any]:
     """How to show a view's picture; begins to cut it into tiles if need be."""
     survey = bench.desk.survey()
@@ -68,7 +68,7 @@ def tile(bench: TheBench, key: Key, level: Number, column: Number, row: Number) 
     return FileResponse(file, media_type="image/jpeg", headers=_FOR_EVER)
 
 
-@router.get("/angles", response_model=replies.AnglesReply)
+@router.get("/angles", response_model=replies_view.AnglesReply)
 def angles(bench: TheBench, view: ViewId, request: Request) -> Response:
     """A view's directions as tables over its pixels, and what is drawn from them alone."""
     survey = bench.desk.survey()
@@ -77,7 +77,7 @@ def angles(bench: TheBench, view: ViewId, request: Request) -> Response:
     return answer(request, angles_message(camera, survey.revision, declination))
 
 
-@router.get("/locate", response_model=replies.LocateReply)
+@router.get("/locate", response_model=replies_view.LocateReply)
 def locate(bench: TheBench, view: ViewId, x: Coordinates, y: Coordinates) -> dict[str, Any]:
     """Exact directions of pixels, with their sigma."""
     if len(x) != len(y):
@@ -98,7 +98,7 @@ def locate(bench: TheBench, view: ViewId, x: Coordinates, y: Coordinates) -> dic
         "rows": [
             {
                 name: float(value) if np.isfinite(value) else None
-                for name, value in zip(replies.Located.model_fields, line, strict=True)
+                for name, value in zip(replies_view.Located.model_fields, line, strict=True)
             }
             for line in np.stack(columns, axis=1)
         ],
@@ -112,7 +112,7 @@ def pose(bench: TheBench, view: ViewId) -> dict[str, Any]:
     return pose_message(survey, view_of(survey, view))
 
 
-@router.post("/pose/try", response_model=replies.TryReply)
+@router.post("/pose/try", response_model=replies_view.TryReply)
 def try_pose(bench: TheBench, body: TryBody) -> dict[str, Any]:
     """The pose that some changes would give; nothing is stored."""
     state = bench.desk.state()
@@ -147,7 +147,7 @@ def skyline(bench: TheBench, body: SkylineBody) -> dict[str, Any]:
     return bench.jobs.start("skyline", key, {"view": view.id}, work).told()
 
 
-@router.get("/proposals", response_model=replies.ProposalsReply)
+@router.get("/proposals", response_model=replies_view.ProposalsReply)
 def proposals(bench: TheBench, view: ViewId, request: Request) -> Response:
     """What was found in a view: outlines, and the skyline to snap to."""
     survey = bench.desk.survey()

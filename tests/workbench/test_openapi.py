@@ -32,7 +32,7 @@ def test_every_route_describes_its_answer_and_its_errors(client):
 
 def test_answers_fit_their_description(client):
     """The samples' own answers, read strictly by the models that describe them."""
-    from skyview.workbench import replies
+    from skyview.workbench import replies, replies_answer, replies_view
 
     for path, model in (
         ("/api/state", replies.StateReply),
@@ -40,13 +40,13 @@ def test_answers_fit_their_description(client):
         ("/api/next", replies.NextReply),
         ("/api/words", replies.WordsReply),
         ("/api/history", replies.HistoryListReply),
-        ("/api/angles?view=gable", replies.AnglesReply),
+        ("/api/angles?view=gable", replies_view.AnglesReply),
         ("/api/pose?view=gable", replies.Pose),
-        ("/api/paths", replies.PathsReply),
-        ("/api/heights?top_m=1&step_m=0.5", replies.HeightsReply),
-        ("/api/spots", replies.SpotsReply),
-        ("/api/pattern", replies.PatternReply),
-        ("/api/proposals?view=gable", replies.ProposalsReply),
+        ("/api/paths", replies_answer.PathsReply),
+        ("/api/heights?top_m=1&step_m=0.5", replies_answer.HeightsReply),
+        ("/api/spots", replies_answer.SpotsReply),
+        ("/api/pattern", replies_answer.PatternReply),
+        ("/api/proposals?view=gable", replies_view.ProposalsReply),
         ("/api/jobs", replies.JobsReply),
     ):
         content = client.get(path).json()
