@@ -28,7 +28,8 @@ from skyview.survey.scene import Leaf
 from skyview.survey.why import position_of
 from skyview.workbench.drawn import Places, known, places_of, silhouettes_message
 
-KEPT = 24
+KEPT = 12
+"""So many positions are remembered, each of one revision."""
 _RECEPTION_ORDER = ("sure", "likely", "doubtful", "no", "unknown")
 
 

@@ -6,6 +6,7 @@ import itertools
 import logging
 import multiprocessing
 import threading
+import time
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from concurrent.futures import ThreadPoolExecutor
@@ -21,6 +22,9 @@ THREADS = 4
 
 KEPT = 64
 """So many ended jobs are remembered with what they found."""
+
+RETRY_S = 10.0
+"""Work that failed is begun again when it is asked for after so long, not at once."""
 
 _POLL_S = 0.1
 _TOLD_STEPS = 50
@@ -48,8 +52,17 @@ class Job:
     state: str = "working"
     share: float = 0.0
     error: dict[str, Any] | None = None
+    fault: Exception | None = None
+    """What ``error`` tells of."""
+    ended: float = 0.0
+    """When, by the monotonic clock."""
     found: Any = None
     stop: threading.Event = field(default_factory=threading.Event)
+
+    def raise_fault(self) -> None:
+        """Raise what made the work fail, if it did."""
+        if self.state == "failed" and self.fault is not None:
+            raise self.fault
 
     def told(self) -> dict[str, Any]:
         """The job as pages see it."""
@@ -82,14 +95,14 @@ class Jobs:
         *,
         revision: int | None = None,
     ) -> Job:
-        """The job that does this work, a new one unless one of this key runs or has ended well.
+        """The job that does this work, a new one unless one of this key runs or has just ended.
 
         With a ``revision`` running jobs of this kind that are about an older one are stopped:
         they answer a question that nobody asks any more.
         """
         with self._lock:
             there = next((j for j in self._jobs.values() if (j.kind, j.key) == (kind, key)), None)
-            if there is not None and there.state in ("working", "done"):
+            if there is not None and _serves(there):
                 self._jobs.move_to_end(there.id)
                 return there
             for job in self._jobs.values():
@@ -122,12 +135,12 @@ class Jobs:
         except CancelledError:
             job.state = "cancelled"
         except SkyviewError as error:
-            job.state = "failed"
             job.error = {"message": error.message, "field": error.field, "mend": error.mend}
-        except Exception:
+            job.fault, job.ended, job.state = error, time.monotonic(), "failed"
+        except Exception as error:
             logging.getLogger(__name__).exception("a job of kind %s failed", job.kind)
-            job.state = "failed"
             job.error = {"message": "the program failed at this", "field": None, "mend": None}
+            job.fault, job.ended, job.state = error, time.monotonic(), "failed"
         self._tell(job)
 
     def _tell(self, job: Job) -> None:
@@ -153,6 +166,13 @@ class Jobs:
             for job in self._jobs.values():
                 job.stop.set()
         self._pool.shutdown(wait=False, cancel_futures=True)
+
+
+def _serves(job: Job) -> bool:
+    """Whether asking again gets this job: not one that was stopped, or that failed a while ago."""
+    if job.state == "failed":
+        return time.monotonic() - job.ended < RETRY_S
+    return job.state != "cancelled" and not job.stop.is_set()
 
 
 def apart(report: Report, function: Callable[..., Any], *arguments: Any) -> Any:

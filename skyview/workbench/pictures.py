@@ -94,8 +94,8 @@ class Pictures:
         photo = photo_path(self._folder, view)
         key = key_of(photo)
         job = None if self._is_done(key) else self._start(view, photo, key)
-        if job is not None and job.state == "failed" and job.error is not None:
-            raise InputError(job.error["message"], None, "photo", job.error["mend"])
+        if job is not None:
+            job.raise_fault()
         width, height = view.size_px
         scale = min(1.0, OVERVIEW_PX / max(width, height))
         return {

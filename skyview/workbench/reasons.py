@@ -50,6 +50,7 @@ def reason_message(
         work,
         revision=survey.revision,
     )
+    job.raise_fault()
     told = job.found if job.state == "done" else None
     why = told or explained(survey, position.found, row, leaf, other_row)
     record = why_record(why)

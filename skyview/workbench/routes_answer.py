@@ -67,6 +67,7 @@ def heights(
         HeightTable(survey, wanted),
         revision=survey.revision,
     )
+    job.raise_fault()
     table = job.work
     assert isinstance(table, HeightTable)
     return answer(request, table.message(job.state, job.id, job.share))
@@ -129,8 +130,7 @@ def loss(
         work,
         revision=survey.revision,
     )
-    if job.state == "failed" and job.error is not None:
-        raise InputError(job.error["message"], None, job.error["field"], job.error["mend"])
+    job.raise_fault()
     if job.state != "done":
         waiting = {"state": job.state, "job": job.id, "share": job.share}
         return answer(request, waiting, 202)

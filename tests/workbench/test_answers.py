@@ -247,3 +247,21 @@ def test_impossible_questions_name_their_field(client, query, field):
     refused = client.get(f"/api/loss?{query}")
     assert refused.status_code == 422
     assert refused.json()["field"] == field
+
+
+def test_what_the_geometry_refuses_is_told_where_it_is_asked(client):
+    """A thing put behind the camera that saw it: every answer names it, none runs for ever."""
+    behind = patch("obstructions", "oak", distance_m=None, distance_from=None, enu_m=[-40, -40, 0])
+    assert change(client, behind).status_code == 200
+    refused = client.get("/api/paths")
+    assert refused.status_code == 422
+    assert refused.json()["field"] == "obstructions.oak"
+    for _ in range(100):
+        told = client.get("/api/heights")
+        if told.status_code == 422:
+            break
+        time.sleep(0.05)
+    assert told.json() == refused.json()
+    undone = client.post("/api/undo", json={"base": client.get("/api/state").json()["revision"]})
+    assert undone.status_code == 200
+    assert client.get("/api/paths").status_code == 200

@@ -56,7 +56,7 @@ def test_work_is_done_once_and_told():
     assert [d["share"] for _, d in hub.heard] == [0.0, 0.5, 1.0]
 
 
-def test_failed_work_may_be_tried_again_and_says_why():
+def test_failed_work_says_why_and_is_tried_again_after_a_while(monkeypatch):
     hub = Ear()
     jobs = Jobs(hub)
 
@@ -67,6 +67,10 @@ def test_failed_work_may_be_tried_again_and_says_why():
     wait(job, "failed")
     assert job.error == {"message": "it cannot be", "field": "field", "mend": "do otherwise"}
     assert heard(hub, job, "failed")
+    assert jobs.start("kind", "key", {}, work) is job
+    with pytest.raises(InputError, match="it cannot be"):
+        job.raise_fault()
+    monkeypatch.setattr("skyview.workbench.jobs.RETRY_S", 0.0)
     assert jobs.start("kind", "key", {}, work) is not job
 
 
