@@ -50,6 +50,7 @@ def tables_of(camera: ViewCamera) -> Tables:
         columns, rows = _counts(camera, step)
         x, y = np.linspace(0.0, width, columns), np.linspace(0.0, height, rows)
         azimuth, elevation = camera.picture.camera.directions(*np.meshgrid(x, y))
+        azimuth = _continuous(azimuth, elevation)
         error = _grid_error(camera, x, y, azimuth, elevation)
         if np.degrees(error) < _AIM_DEG or max(columns, rows) >= _MOST_NODES:
             break
@@ -63,6 +64,21 @@ def tables_of(camera: ViewCamera) -> Tables:
             break
         step /= 1.5
     return Tables(x, y, azimuth, elevation, max(error, back), *nodes, pixels)
+
+
+def _continuous(azimuth: Array, elevation: Array) -> Array:
+    """Azimuths (rows, columns) without jumps of a turn, spread from the row nearest to level."""
+    flat = np.where(np.isfinite(elevation), np.abs(elevation), np.pi)
+    start = int(np.argmin(flat.max(axis=1) + flat.mean(axis=1)))
+    smooth = azimuth.copy()
+    known = np.isfinite(smooth[start])
+    smooth[start, known] = np.unwrap(smooth[start, known])
+    rows = [(row, row - 1) for row in range(start + 1, len(smooth))]
+    rows += [(row, row + 1) for row in range(start - 1, -1, -1)]
+    for row, before in rows:
+        turns = np.round((smooth[before] - smooth[row]) / (2.0 * np.pi))
+        smooth[row] += 2.0 * np.pi * np.nan_to_num(turns)
+    return smooth
 
 
 def _counts(camera: ViewCamera, step: float) -> tuple[int, int]:
@@ -119,10 +135,9 @@ def _grid_error(camera: ViewCamera, x: Array, y: Array, azimuth: Array, elevatio
 def _inverse_nodes(
     camera: ViewCamera, azimuth: Array, elevation: Array, step: float
 ) -> tuple[Array, Array]:
-    """Azimuths and elevations of the inverse table's nodes, rising."""
+    """Azimuths and elevations of the inverse table's nodes, rising by one step for both."""
     low, high = float(np.nanmin(elevation)), float(np.nanmax(elevation))
     low, high = max(low, -_STEEP), min(high, _STEEP)
-    rows = max(int(np.ceil((high - low) / step)) + 1, 2)
     width, height = camera.view.size_px
     if camera.full_circle:
         start = float(camera.picture.camera.directions(0.0, height / 2.0)[0])
@@ -132,8 +147,10 @@ def _inverse_nodes(
         aside = np.angle(np.exp(1j * (azimuth - middle)))
         start, end = middle + float(np.nanmin(aside)), middle + float(np.nanmax(aside))
         span = end - start
-    columns = max(int(np.ceil(span / step)) + 1, 2)
-    return np.linspace(start, start + span, columns), np.linspace(low, high, rows)
+    parts = max(int(np.ceil(span / step)), 1)
+    rows = max(int(np.ceil((high - low) * parts / span)), 1) + 1
+    apart = span / parts
+    return start + apart * np.arange(parts + 1.0), low + apart * np.arange(float(rows))
 
 
 def _inverse(camera: ViewCamera, azimuth: Array, elevation: Array) -> Array:
@@ -193,8 +210,7 @@ def angles_message(camera: ViewCamera, revision: int, declination_deg: float) ->
         "inverse": {
             "azimuth0_deg": float(np.degrees(tables.inverse_azimuth[0])),
             "elevation0_deg": float(np.degrees(tables.inverse_elevation[0])),
-            "azimuth_step_deg": float(np.degrees(np.diff(tables.inverse_azimuth[:2])[0])),
-            "elevation_step_deg": float(np.degrees(np.diff(tables.inverse_elevation[:2])[0])),
+            "step_deg": float(np.degrees(np.diff(tables.inverse_azimuth[:2])[0])),
             "columns": len(tables.inverse_azimuth),
             "rows": len(tables.inverse_elevation),
             "x_px": nulled(tables.inverse_px[..., 0], 2),
@@ -214,9 +230,9 @@ def _drawn(camera: ViewCamera, tables: Tables, declination_deg: float) -> dict[s
     crosses = _points(camera, np.radians(cross_az.ravel()), np.radians(cross_el.ravel()), tables)
     return {
         "level": {
-            "line_px": runs(level),
-            "upper_px": runs(_points(camera, azimuth, sigma, tables)),
-            "lower_px": runs(_points(camera, azimuth, -sigma, tables)),
+            "line_px": longest_run(level),
+            "upper_px": longest_run(_points(camera, azimuth, sigma, tables)),
+            "lower_px": longest_run(_points(camera, azimuth, -sigma, tables)),
         },
         "crosses": [
             {
@@ -283,16 +299,16 @@ def _north(camera: ViewCamera, tables: Tables, low: float, high: float) -> dict[
     return {"points_px": np.round(line, 1).tolist()} if len(line) > 1 else None
 
 
-def runs(points: Array) -> list[list[list[float]]]:
-    """Polylines: points (N, 2) cut where they are NaN, single ones dropped.
+def longest_run(points: Array) -> list[list[float]]:
+    """The longest part of a polyline (N, 2) that is nowhere NaN.
 
-    >>> runs(np.array([[0.0, 0.0], [1.0, 0.0], [np.nan, 0.0], [3.0, 0.0], [4.0, 1.0]]))
-    [[[0.0, 0.0], [1.0, 0.0]], [[3.0, 0.0], [4.0, 1.0]]]
+    >>> longest_run(np.array([[0.0, 0.0], [np.nan, 0.0], [3.0, 0.0], [4.0, 1.0]]))
+    [[3.0, 0.0], [4.0, 1.0]]
     """
     known = np.isfinite(points).all(axis=1)
     cuts = np.flatnonzero(np.diff(known.astype(int))) + 1
-    parts = np.split(np.round(points, 1), cuts)
-    return [part.tolist() for part in parts if len(part) > 1 and np.isfinite(part[0]).all()]
+    parts = [part for part in np.split(np.round(points, 1), cuts) if np.isfinite(part).all()]
+    return max(parts, key=len).tolist() if parts else []
 
 
 def nulled(values: Array, digits: int) -> list[Any]:

@@ -168,12 +168,11 @@ class HeightTable:
         middle = antennas[len(antennas) // 2]
         told = []
         for shape in shapes_of(self._survey, found, antennas):
-            own = antennas[shape.first : shape.last + 1]
-            rings = [ring_pixels(camera, ring, own) for ring in shape.rings_m]
+            rings = [ring_pixels(camera, ring, antennas) for ring in shape.rings_m]
             if not any(np.isfinite(ring).any() for ring in rings):
                 continue
             x, y = ([_table(ring[..., axis]) for ring in rings] for axis in (0, 1))
-            away = distance_m(shape, middle)
+            away, heights = distance_m(shape, middle), range(len(antennas))
             told.append(
                 {
                     "obstruction": shape.obstruction,
@@ -183,8 +182,8 @@ class HeightTable:
                     "first": shape.first,
                     "last": shape.last,
                     "rings": len(rings),
-                    "x_px": [[ring[h] for ring in x] for h in range(len(own))],
-                    "y_px": [[ring[h] for ring in y] for h in range(len(own))],
+                    "x_px": [[ring[h] for ring in x] for h in heights],
+                    "y_px": [[ring[h] for ring in y] for h in heights],
                 }
             )
         return told

@@ -83,7 +83,7 @@ class PathsReply(BaseModel):
 
 
 class HeightSilhouette(BaseModel):
-    """An outline at the heights from first to last: [height - first][ring][vertex]."""
+    """An outline at every height, [height][ring][vertex]; it counts from first to last."""
 
     obstruction: str
     kind: str

@@ -59,8 +59,7 @@ class InverseGrid(BaseModel):
 
     azimuth0_deg: float
     elevation0_deg: float
-    azimuth_step_deg: float
-    elevation_step_deg: float
+    step_deg: float
     columns: int
     rows: int
     x_px: Table
@@ -70,9 +69,9 @@ class InverseGrid(BaseModel):
 class LevelLines(BaseModel):
     """Level, and one sigma above and below it."""
 
-    line_px: list[Points]
-    upper_px: list[Points]
-    lower_px: list[Points]
+    line_px: Points
+    upper_px: Points
+    lower_px: Points
 
 
 class Cross(BaseModel):

@@ -109,10 +109,9 @@ def test_the_table_by_height_is_paths_at_each_height(client):
         counting = [s for s in table["silhouettes"] if s["first"] <= number <= s["last"]]
         assert [s["obstruction"] for s in counting] == list(sent)
         for shape in counting:
-            at = number - shape["first"]
             one = np.array([p for r in sent[shape["obstruction"]]["rings_px"] for p in r if p])
-            x = np.concatenate([np.array(r, float) for r in shape["x_px"][at]])
-            y = np.concatenate([np.array(r, float) for r in shape["y_px"][at]])
+            x = np.concatenate([np.array(r, float) for r in shape["x_px"][number]])
+            y = np.concatenate([np.array(r, float) for r in shape["y_px"][number]])
             for point in one[:: max(1, len(one) // 12)]:
                 # Edges may be divided at other places, never drawn elsewhere.
                 assert np.hypot(x - point[0], y - point[1]).min() < 60.0
