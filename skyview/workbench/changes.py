@@ -123,7 +123,7 @@ def _remove(state: Plain, name: str, key: str, with_users: bool, place: str) -> 
     del items[index]
     state[name] = items
     for user_list, field, user in users:
-        if field in _LOOSE:
+        if (user_list, field) in _LOOSE:
             _forget(state, user_list, user, field)
         elif "id" in user and _index(_items(state, user_list), user["id"]) is not None:
             _remove(state, user_list, user["id"], True, place)
@@ -131,20 +131,14 @@ def _remove(state: Plain, name: str, key: str, with_users: bool, place: str) -> 
             state[user_list] = [item for item in _items(state, user_list) if item != user]
 
 
-_LOOSE = ("distance_from", "spot")
+_LOOSE = (("obstructions", "distance_from"), ("views", "spot"), ("scans", "antenna"))
 """References that may be left open: what has them outlives what they name."""
 
 
 def _forget(state: Plain, user_list: str, user: dict[str, Any], field: str) -> None:
-    """Drop a loose reference; an antenna without its spot goes altogether."""
-    if (user_list, field) == ("antennas", "spot"):
-        _remove(state, user_list, user["id"], True, "")
-        return
-    items = _items(state, user_list)
-    index = _index(items, user["id"])
-    if index is not None:
-        items[index] = {name: v for name, v in items[index].items() if name != field}
-    state[user_list] = items
+    """Drop a loose reference."""
+    without = {name: value for name, value in user.items() if name != field}
+    state[user_list] = [without if item == user else item for item in _items(state, user_list)]
 
 
 def _nothing(name: str, key: str, place: str) -> InputError:
