@@ -202,7 +202,7 @@ def draw_legend(canvas: Canvas, x: float, y: float, room: float, plate: Plate) -
 def _group_width(canvas: Canvas, head: str, entries: Sequence[Entry]) -> float:
     """Width of a group in one column, its heading included. [px]"""
     meaning = width_px(words.sentence(f"{head}_meaning"), canvas.style(ink.LEGEND_TEXT))
-    return max(_widths(canvas, entries)[1], meaning)
+    return math.ceil(max(_widths(canvas, entries)[1], meaning)) + 1.0
 
 
 def draw_list(

@@ -295,7 +295,8 @@ def chosen_sentence(row: PathRow) -> str:
     text = (
         f"{row.station}, channel {row.rf_channel}, lies at {bearing(row.bearing_deg, 1)} true "
         f"({bearing(row.magnetic_bearing_deg, 1)} magnetic), {number(row.distance_km)} km away: "
-        f"{path_word(row.path)}{', beyond the horizon' if row.beyond_horizon else ''}."
+        f"near path {path_word(row.path)}{', beyond the horizon' if row.beyond_horizon else ''}; "
+        f"reception {row.reception}."
     )
     if row.obstruction is not None:
         text += f" What stands there costs {loss(row)}"

@@ -68,7 +68,7 @@ def assess(
 
     Raises InputError where nothing can be said: no spot, no station, an unknown id.
     """
-    scene = scene_of(survey, spots=spots, heights_m=heights_m, leaf=leaf, shares=cures)
+    scene = scene_of(survey, spots=spots, heights_m=heights_m, leaf=leaf)
     shown = _chosen(survey, stations)
     told = judged(scene)
     causes = causes_of(told)
@@ -180,16 +180,15 @@ def _known(value: float) -> float | None:
 
 
 def _unknown_notes(told: Judged, shown: Sequence[int]) -> list[str]:
-    """Stations of which nothing can be told for want of a figure."""
-    signals, power = told.scene.signals, told.scene.field.wanted_dbuv_m
-    asked = [s for s in shown if signals.wanted[s]]
-    no_power = [signals.ids[s] for s in asked if np.all(np.isnan(power[:, s]))]
-    no_need = [signals.ids[s] for s in asked if np.isnan(signals.required_cn_db[s])]
+    """Stations of which nothing can be told for want of a threshold."""
+    signals = told.scene.signals
+    open_ended = signals.wanted & np.isnan(signals.required_cn_db)
+    ids = [signals.ids[s] for s in shown if open_ended[s]]
+    if not ids:
+        return []
     return [
-        f"{what} of {', '.join(ids)} is not known, so that reception is not either: skyview check "
-        "tells the mend"
-        for what, ids in (("the power", no_power), ("the required carrier to noise", no_need))
-        if ids
+        f"the carrier to noise that {', '.join(ids)} needs is not known, so that reception is not "
+        "either: give its system and mode, or required_cn_db"
     ]
 
 

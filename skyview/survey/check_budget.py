@@ -46,7 +46,7 @@ def _stations(survey: Survey, command: Command) -> Iterator[Finding]:
     powerless = [s.id for s in survey.stations if s.erp_kw is None]
     if powerless:
         yield Finding(
-            "missing",
+            "warning",
             f"stations.{powerless[0]}.erp_kw",
             f"The power of {some(powerless)} is not known: no reception can be told.",
             command.set(f"stations.{powerless[0]}.erp_kw", "KILOWATTS"),
@@ -54,7 +54,7 @@ def _stations(survey: Survey, command: Command) -> Iterator[Finding]:
     open_ended = [s.id for s in wanted if _threshold_unknown(s)]
     if open_ended:
         yield Finding(
-            "missing",
+            "warning",
             f"stations.{open_ended[0]}.required_cn_db",
             f"How much carrier over noise {some(open_ended)} needs is not known: give its system "
             "and mode, or the figure.",

@@ -13,8 +13,8 @@ class Finding:
     """One thing that is missing, doubtful or worth knowing."""
 
     severity: Literal["missing", "warning", "note"]
-    """missing: no answer, or no safe one, without it; warning: probably wrong; note: an answer
-    gets better with it."""
+    """missing: no answer, or a dangerous one, without it; warning: probably wrong, or no answer for
+    some station; note: an answer gets better with it."""
     field: str
     """Path of the field, as people type it."""
     sentence: str

@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 
 from skyview.angles import Array
 from skyview.mount.sight import Seen
-from skyview.wave.screens import Screen, field_report
+from skyview.wave.aperture import loss_db
+from skyview.wave.screens import TRUSTED_LOSS_DB, Screen, field_report, rough_field
 from skyview.wave.simplify import simplified
 
 MATTERS_DB = 0.15
@@ -24,6 +25,9 @@ MATTERS_DB = 0.15
 MOST_SCREENS = 6
 """The costliest so many are computed together: each further one multiplies the time."""
 
+
+ROUGH_ERROR_DB = 0.2
+"""Error of the loss on wider grids in nine cases of ten, at least."""
 
 LONG_RING, FIELD_CHANGE = 120, 0.002
 """Rings with more vertices are simplified, each by at most this change of the field: 0.02 dB in
@@ -96,7 +100,8 @@ def joint_loss(
 ) -> Joint:
     """The joint loss of one path, whose things alone cost ``alone_db`` (all that are near).
 
-    Things that do not matter keep their own small loss as their share; without ``shares`` all do.
+    Things that do not matter keep their own small loss as their share. Without ``shares`` all do,
+    and the loss is computed on wider grids without an estimate of its error: a tenth of the time.
     """
     order = sorted(alone_db, key=lambda name: -abs(alone_db[name]))
     row = [name for name in order if abs(alone_db[name]) >= MATTERS_DB][:MOST_SCREENS]
@@ -109,12 +114,17 @@ def joint_loss(
         for name in row
     }
 
+    if not shares:
+        field = rough_field([screens[n] for n in row], wavelength_m, transmitter_distance_m)
+        rough = float(loss_db(field))
+        return Joint(rough, ROUGH_ERROR_DB, rough > TRUSTED_LOSS_DB, shares_db)
+
     def report(names: Sequence[str]) -> tuple[float, float, bool]:
         found = field_report([screens[n] for n in names], wavelength_m, transmitter_distance_m)
         return found.loss_db, found.error_db, found.at_least
 
     loss, error, deep = report(row)
-    for name in row if shares else ():
+    for name in row:
         rest = [other for other in row if other != name]
         without = alone_db[rest[0]] if len(rest) == 1 else report(rest)[0]
         shares_db[name] = loss - without

@@ -17,7 +17,7 @@ from skyview.errors import InputError
 from skyview.place.channels import centre_mhz, channels_of
 from skyview.survey.arrivals import Arrivals, arrivals_of
 from skyview.survey.budget.chance import DRAWS, SEED, normal, uniform
-from skyview.survey.budget.draws import loss_draws
+from skyview.survey.budget.draws import SETS, loss_draws
 from skyview.survey.budget.field import roof_field
 from skyview.survey.budget.listen import Air, air_of
 from skyview.survey.budget.parts import Bools, LossDraws, RoofField
@@ -57,7 +57,7 @@ class Scene:
     arrivals: Arrivals
     met: Hindrance
     answers: tuple[tuple[Answer, ...], ...]
-    """By position and station."""
+    """By position and station; none where they were not asked for."""
     seen: dict[str, Bools]
     """By view: whether it covers the arrival. (A, S)"""
     unseen_behind: Bools
@@ -80,15 +80,13 @@ def scene_of(
     heights_m: Sequence[float] | None = None,
     leaf: Leaf = "in",
     draws: int = DRAWS,
-    shares: bool = False,
 ) -> Scene:
     """A survey's scene at some of its spots and heights, all of them if not told.
 
-    ``shares``: what each obstruction alone would give back is drawn too.
     Raises InputError where nothing can be said: no spot, no station, an unknown id.
     """
     places, antenna_m = places_of(survey, spots, heights_m)
-    return scene_at(survey, places, antenna_m, leaf=leaf, draws=draws, shares=shares)
+    return scene_at(survey, places, antenna_m, leaf=leaf, draws=draws)
 
 
 def scene_at(
@@ -98,12 +96,12 @@ def scene_at(
     *,
     leaf: Leaf = "in",
     draws: int = DRAWS,
-    shares: bool = False,
-    explained: bool = True,
+    quick_sets: int | None = None,
 ) -> Scene:
     """The scene at positions (A, 3) east, north, up; ``places`` names their spots and heights.
 
-    Unless it is to be ``explained`` its answers hold no true shares, which saves most of the time.
+    With ``quick_sets`` the losses are drawn in so many sets without the exact loss of the middle,
+    and there are no answers: a fraction of the time where only margins are asked for.
     """
     cameras = {view.id: camera_of(survey, view) for view in survey.views}
     notes = [note for camera in cameras.values() for note in camera.warnings]
@@ -113,11 +111,29 @@ def scene_at(
     arrivals = arrivals_of(survey, stations, antenna_m, screens)
     seen = _seen(cameras, arrivals)
     met = hindrances(antenna_m, arrivals, frequency, screens, cameras, leaf)
-    answers = _answers(met, arrivals, wavelength_m(frequency), explained)
+    answers: tuple[tuple[Answer, ...], ...] = ()
+    if quick_sets is None:
+        answers = _answers(met, arrivals, wavelength_m(frequency))
     covers = list(seen.values())
     anywhere = np.any(covers, axis=0) if covers else np.zeros(arrivals.azimuth.shape, bool)
     behind = met.unseen_behind(seen)
     field = roof_field(survey, stations, antenna_m, arrivals, frequency, anywhere)
+    exact = np.array([[answer.loss_db for answer in row] for row in answers])
+    losses = loss_draws(
+        survey,
+        met,
+        arrivals,
+        antenna_m,
+        cameras,
+        screens,
+        frequency,
+        leaf,
+        behind,
+        exact if answers else None,
+        count=draws,
+        seed=SEED,
+        sets=quick_sets or SETS,
+    )
     return Scene(
         survey=survey,
         leaf=leaf,
@@ -133,27 +149,13 @@ def scene_at(
         seen=seen,
         unseen_behind=behind,
         field=field,
-        losses=loss_draws(
-            survey,
-            met,
-            arrivals,
-            antenna_m,
-            cameras,
-            screens,
-            frequency,
-            leaf,
-            behind,
-            np.array([[answer.loss_db for answer in row] for row in answers]),
-            count=draws,
-            seed=SEED,
-            shares=shares,
-        ),
+        losses=losses,
         warnings=tuple(dict.fromkeys([*notes, *more, *field.warnings])),
     )
 
 
 def joint_db(scene: Scene, met: Hindrance, a: int, s: int) -> float:
-    """The joint loss of one path of a scene with other things in its way. [dB]"""
+    """The joint loss of one path of a scene with other things in its way, on wider grids. [dB]"""
     wave = float(wavelength_m(scene.signals.frequency_mhz[s]))
     return met.at(a, s, wave, float(scene.arrivals.distance_m[a, s]), shares=False).loss_db
 
@@ -236,12 +238,10 @@ def _seen(cameras: dict[str, ViewCamera], arrivals: Arrivals) -> dict[str, Bools
     }
 
 
-def _answers(
-    met: Hindrance, arrivals: Arrivals, wave_m: Array, shares: bool
-) -> tuple[tuple[Answer, ...], ...]:
+def _answers(met: Hindrance, arrivals: Arrivals, wave_m: Array) -> tuple[tuple[Answer, ...], ...]:
     """The joint loss of every path; only those with several things in front take long."""
     count = range(arrivals.azimuth.shape[1])
     return tuple(
-        tuple(met.at(a, s, wave_m[s], arrivals.distance_m[a, s], shares) for s in count)
+        tuple(met.at(a, s, wave_m[s], arrivals.distance_m[a, s]) for s in count)
         for a in range(len(arrivals.azimuth))
     )

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from skyview.angles import Array
-from skyview.survey.budget import options, places, together
+from skyview.survey.budget import options, places, together, trees
 from skyview.survey.budget.judged import Judged
 from skyview.survey.budget.options import Trial
 from skyview.survey.budget.places import Moves
@@ -74,7 +74,7 @@ def _trials(told: Judged, pairs: Pairs, line_db: Array, moves: Moves) -> Iterato
     yield from options.by_line(told, pairs, line_db)
     yield from options.by_aim(told, pairs)
     yield from places.by_place(told, pairs, moves)
-    yield from places.by_tree(told, pairs)
+    yield from trees.by_tree(told, pairs)
 
 
 @dataclass(frozen=True)
@@ -213,7 +213,8 @@ def _together(
 ) -> Cure:
     move = None if plan.move is None else moves.moves[plan.move]
     limit = told.scene.survey.limits.unguyed_mast_m
-    guyed = move is not None and move.height_m > limit
+    guyed = ("guys",) if move is not None and move.height_m > limit else ()
+    guarded = "preamplifier" in plan.parts and options.guard_mhz(told) is not None
     return Cure(
         code="together",
         gain_db=float(outcome.gain_db[number]),
@@ -222,7 +223,7 @@ def _together(
         amount=None if move is None else (move.raised_m or move.height_m),
         thing=None if move is None else move.spot,
         parts=plan.parts,
-        cautions=("roof", "guys") if guyed else ("roof",),
+        cautions=("roof", *guyed, *(("cellular",) if guarded else ())),
     )
 
 

@@ -75,9 +75,15 @@ def loss_draws(
     loss, gains = loss[which], gains[:, which]
     if joint_db is not None and joint_error_db is not None:
         loss += _joint_error(joint_db, joint_error_db, names, count, seed)
-    behind = BEHIND_DB * np.abs(normal("behind", names, count, seed))[:, None, :]
-    loss += np.where(unseen_behind, behind, 0.0).astype(np.float32)
+    loss += np.where(unseen_behind, behind_db(names, count, seed)[:, None, :], 0.0).astype(
+        np.float32
+    )
     return LossDraws(loss, gains, met.names)
+
+
+def behind_db(stations: Sequence[str], count: int, seed: int = SEED) -> Array:
+    """Draws of what may stand unseen behind a thing that the antenna clears. (D, S) [dB]"""
+    return BEHIND_DB * np.abs(normal("behind", stations, count, seed))
 
 
 def _joint_error(

@@ -50,7 +50,6 @@ EFFORT = {
 """Effort of each change against that of turning an antenna: our own choice. A raise takes 2 and 1
 for each metre; above the tallest mast without guys 3 more and 1 more for each metre."""
 
-
 OWN_LINE = 6.0
 """The effort of a second antenna with a downlead of its own."""
 
@@ -135,10 +134,9 @@ def by_line(told: Judged, pairs: Pairs, line_db: Array) -> Iterator[Trial]:
     a, s = pairs.T
     scene = told.scene
     survey, wanted = scene.survey, scene.signals.wanted
-    mast = any(thing.transmits == "cellular" for thing in survey.obstructions)
+    guard = guard_mhz(told)
     uhf = np.array([band == "uhf" for band in scene.signals.bands])
     limits = line_db[a, s] >= LINE_LIMITS_DB
-    guard = _span_mhz(told, wanted) if mast and np.any(wanted) else None
     everywhere = np.ones(len(pairs), bool)
     tried: list[tuple[str, Callable[[Antenna], Antenna | None], Bools]] = [
         ("cable", edits.better_cable, everywhere),
@@ -158,8 +156,15 @@ def by_line(told: Judged, pairs: Pairs, line_db: Array) -> Iterator[Trial]:
             free = overloaded < OVERLOADED_IN
             mine, outcome = mine[free], outcome.of(free)
         if len(mine):
-            cautions = ("roof", "cellular") if mast and code == "preamplifier" else ("roof",)
+            cautions = ("roof", "cellular") if guard and code == "preamplifier" else ("roof",)
             yield plain(code, mine, outcome, cautions=cautions)
+
+
+def guard_mhz(told: Judged) -> tuple[float, float] | None:
+    """What a filter before a preamplifier lets pass where a mobile-phone mast is marked."""
+    wanted = told.scene.signals.wanted
+    marked = any(thing.transmits == "cellular" for thing in told.scene.survey.obstructions)
+    return _span_mhz(told, wanted) if marked and np.any(wanted) else None
 
 
 def edited(survey: Survey, edit: Callable[[Antenna], Antenna | None]) -> Survey | None:

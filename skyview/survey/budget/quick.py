@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +21,8 @@ from skyview.wave.cascade import Quality
 from skyview.wave.drawn import drawn_fields
 from skyview.wave.fresnel import knife_edge_loss_approximate_db
 from skyview.wave.screens import Screen
+
+Item = TypeVar("Item")
 
 MAY_MATTER_DB = 0.5
 """A thing that one edge brought nearer by ``BROUGHT_NEARER`` times its moves could make cost so
@@ -117,11 +119,32 @@ def drawn_losses(
     return loss, gains
 
 
+def losses_of(
+    met: Sequence[Hindrance],
+    arrivals: Arrivals,
+    waves: Array,
+    sets: list[Sets],
+    rows: Sequence[Row],
+) -> Array:
+    """Losses in every set of some paths, each with its own things in the way. (N, F) [dB]"""
+    found = np.zeros((len(sets[0].right), len(rows)))
+
+    def work(numbers: list[int]) -> None:
+        for number in numbers:
+            row = rows[number]
+            if row.things:
+                there = placed(met[number], arrivals, waves, sets, row)
+                found[:, number] = loss_db(drawn_fields(*there))[1:]
+
+    _in_threads(work, list(range(len(rows))))
+    return found
+
+
 def _far(change_db: Array) -> Array:
     return np.asarray(1.0 + (change_db / LIKE_MIDDLE_DB) ** 2)
 
 
-def _in_threads(work: Callable[[list[Row]], None], rows: list[Row]) -> None:
+def _in_threads(work: Callable[[list[Item]], None], rows: list[Item]) -> None:
     parts = [rows[i : i + PATHS_AT_ONCE] for i in range(0, len(rows), PATHS_AT_ONCE)]
     with ThreadPoolExecutor(min(2, os.cpu_count() or 1)) as pool:
         list(pool.map(work, parts))

@@ -15,7 +15,7 @@ from skyview.survey.budget.gear import WITHOUT_ELEMENTS_DBD, Gear
 from skyview.survey.budget.judged import Judged
 from skyview.survey.budget.kit import Kit, kit_of
 from skyview.survey.budget.listen import Heard, best_of, listen
-from skyview.survey.budget.options import LARGER_DBD, edited, raised
+from skyview.survey.budget.options import LARGER_DBD, edited, guard_mhz, raised
 from skyview.survey.budget.places import Moves
 from skyview.survey.budget.trials import Outcome, Pairs
 
@@ -73,13 +73,13 @@ def all_at_once(told: Judged, pairs: Pairs, plans: Sequence[Plan], moves: Moves)
 
 def _kits(told: Judged) -> dict[tuple[bool, bool], Kit]:
     """The antennas with a better cable or not, with a preamplifier or not."""
-    scene = told.scene
+    scene, guard = told.scene, guard_mhz(told)
     found = {(False, False): told.kit}
     surveys = {(False, False): scene.survey}
     surveys[True, False] = edited(scene.survey, edits.better_cable) or scene.survey
     for better in (False, True):
         base = surveys[better, False]
-        surveys[better, True] = edited(base, lambda old: edits.amplified(old, None)) or base
+        surveys[better, True] = edited(base, lambda old: edits.amplified(old, guard)) or base
     for key, survey in surveys.items():
         if key not in found:
             found[key] = kit_of(survey, scene.places, scene.signals)

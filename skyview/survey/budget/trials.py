@@ -223,14 +223,15 @@ def moved(
     return outcome_of(told, pairs, best_of([listen(air, row) for row in rows])[0], at)
 
 
-def with_less_loss(
-    told: Judged, pairs: Pairs, gained: Callable[[NDArray[np.intp]], Array]
-) -> Outcome:
-    """Everything as it stands, but the waves of each path's position stronger by ``gained``, which
-    gives (D, F, S) [dB] for some of the paths by number."""
+def with_less_loss(told: Judged, pairs: Pairs, others_db: Array, own_db: Array) -> Outcome:
+    """Everything as it stands, but the waves at each path's position stronger by ``others_db``
+    (F, S), that of its own station by ``own_db`` (D, F)."""
 
     def build(numbers: NDArray[np.intp]) -> Heard:
-        a, more = pairs[numbers, 0], gained(numbers)
+        a, s = pairs[numbers].T
+        more = np.broadcast_to(others_db[numbers], (len(own_db), len(numbers), others_db.shape[1]))
+        more = more.copy()
+        more[:, np.arange(len(numbers)), s] = own_db[:, numbers]
         air = air_at(told.air, a)
         air = replace(air, wanted_dbm=air.wanted_dbm + more, unwanted_dbm=air.unwanted_dbm + more)
         rows = [Row(row.gears, row.at[a], row.other[a]) for row in told.kit.rows]

@@ -11,9 +11,12 @@ from cure_case import cure, edited, main_of, outline, roof, rows, survey, thing,
 from skyview.survey.assess import assess
 from skyview.survey.budget.cures import HARM, LEAST_DB
 from skyview.survey.budget.edits import BEST_CABLE, amplified
+from skyview.survey.budget.judged import judged
 from skyview.survey.budget.options import EFFORT, LARGER_DBD
-from skyview.survey.budget.places import TRIM_M
+from skyview.survey.budget.places import by_place, moves_of
+from skyview.survey.budget.trees import TRIM_M
 from skyview.survey.models import Antenna
+from skyview.survey.scene import scene_of
 
 
 def again(data, station, spot="ridge", height_m=1.5):
@@ -265,3 +268,19 @@ def test_a_survey_without_an_antenna_still_gets_cures():
     for row in weak_ones:
         assert row.cures
         assert {c.code for c in row.cures}.isdisjoint({"cable", "preamplifier", "reaim"})
+
+
+def test_no_raise_out_of_every_picture():
+    """From more than 2 m higher this near transmitter lies below the picture's lower edge."""
+    near = {**weak("QLOW", 0.0, 1e-7), **near_by(0.0, 0.3), "antenna_amsl_m": 56.5}
+    data = roof(stations=[near], obstructions=[], outlines=[])
+    shallow = {"kind": "equirectangular", "left_deg": -180, "right_deg": 180}
+    for bottom_deg, highest in ((-30.0, 4.0), (-0.4, 2.0)):
+        projection = {**shallow, "top_deg": 60, "bottom_deg": bottom_deg}
+        size = [3600, round(10 * (60 - bottom_deg))]
+        data["views"][0] = {**data["views"][0], "size_px": size, "projection": projection}
+        told = judged(scene_of(survey(data), spots=["ridge"], heights_m=[1.5]))
+        pairs = np.array([[0, 0]])
+        moves = moves_of(told, np.array([0]))
+        raised = [t for t in by_place(told, pairs, moves) if t.code == "raise"]
+        assert max(raised[0].amount) == highest
