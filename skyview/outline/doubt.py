@@ -7,35 +7,44 @@ logistic regression on painted and rendered pictures whose sky is known.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import cv2
 import numpy as np
 
 from skyview.angles import Array
-from skyview.outline.coarse import Coarse, Mask, Pixels
-from skyview.outline.fields import length
+from skyview.outline.coarse import Coarse, Mask, Pixels, Plane
+from skyview.outline.fields import length, summed
 from skyview.outline.pieces import Growth
+from skyview.outline.shares import Sides
 
 SIGNALS = (
-    "doubt_sky", "doubt_solid", "moved", "islands", "unreached", "foot", "flood", "layers",
-    "first_wall", "texture",
+    "grown", "cut", "flooded", "sealed", "ridge", "doubt_sky", "doubt_solid", "disputed",
+    "moved", "islands", "unreached", "foot", "layers", "first_wall", "weak", "faint",
+    "undecided", "ragged", "long_wall", "texture", "least",
 )  # fmt: skip
-"""Doubtful share of the pieces taken as sky, and of those not; change by the full size; sky that
-does not touch the top; smooth pixels never reached; share of the picture's foot that is sky;
-difference from the highest flood that does not leak to the foot; sky directly above its border
-that a wall parts from the sky above; sky below the first wall of its column; texture of the sky.
-Roots of shares, so that small ones count."""
+"""Difference of each hypothesis from the word; doubtful share of the pieces taken as sky, and of
+those not; what is probably wrong among the disputes; change by the full size; sky that does not
+touch the top; smooth pixels never reached; share of the picture's foot that is sky; sky directly
+above its border that a wall parts from the sky above; sky below the first wall of its column;
+share of the border with a weak step; how faint the border is; what is probably wrong among the
+pixels of full size; length of the border; width of the widest sharp wall within the sky; texture
+of the sky; share of the picture that is sky. Roots of shares, so that small ones count."""
 
 WEIGHTS = np.array(
-    [-10.199, -7.233, -4.212, -0.458, -1.721, -1.283, -3.192, -1.394, -0.206, 0.179, 6.044]
+    [
+        *(-1.471, -0.052, -0.633, 0.548, -1.482, -3.010, -0.007, -0.004, -1.833, 0.537, 0.363),
+        *(0.637, -2.285, 1.366, -1.475, -7.136, -10.847, -2.548, -0.478, -0.239, -0.479, 3.148),
+    ]
 )
-"""As tests/benchmarks/skyline_figures.py --fit prints them; the last stands alone."""
+"""As tests/benchmarks/fit_disputes.py --doubt prints them; the last stands alone."""
+
+WEAK_STEP, LONG_WALL = 3.0, 1.6
 
 WALL, JUMP = 1.2, 1.2
 """A wall is a sharp step higher than this, with colours on both sides at least this far apart."""
 
 SMOOTH_TEXTURE = 0.6
-
-FLOODS = np.geomspace(0.5, 12.0, 9)
 
 
 def confidence_of(signals: Array) -> float:
@@ -43,49 +52,79 @@ def confidence_of(signals: Array) -> float:
     return float(1.0 / (1.0 + np.exp(-(WEIGHTS @ np.append(signals, 1.0)))))
 
 
-def signals_of(c: Coarse, growth: Growth, word: Mask, mask: Pixels) -> Array:
+def signals_of(
+    c: Coarse,
+    growth: Growth,
+    hypotheses: Sequence[Mask],
+    doubt: Plane,
+    sides: Sides,
+    mask: Pixels,
+) -> Array:
     """The values of ``SIGNALS``, each 0 where nothing speaks against the mask."""
     height, width = c.shape
+    word = sides.word
     size = max(float(word.sum()), 1.0)
     fine = cv2.resize(mask, (width, height), interpolation=cv2.INTER_AREA) > 127
     count, label = cv2.connectedComponents(word.astype(np.uint8), connectivity=8)
     at_top = np.bincount(label[:2].ravel(), minlength=count) > 0
     at_top[0] = False
-    smooth = (c.texture < SMOOTH_TEXTURE) & ~growth.sky & ~growth.ground
+    smooth = (c.texture < SMOOTH_TEXTURE) & ~growth.sky & ~growth.ground & ~word
     layers, below = _walls(c, word)
+    weak, faint = _border(c, sides)
     shares = [
+        *(_difference(other, word) for other in hypotheses),
         float(growth.doubt[word].sum()) / size,
         float(growth.doubt[~word].sum()) / size,
+        float(doubt.sum()) / size,
         _difference(fine, word),
         float((word & ~at_top[label]).sum()) / size,
         float(smooth.sum()) / size,
         float(word[-max(2, height // 50) :].mean()),
-        _difference(_flood(c), word),
         layers,
         below,
+        weak,
+        faint,
+        *_unsettled(mask),
+        _long_wall(c, word),
     ]
     texture = float(np.median(c.texture[word])) if word.any() else 10.0
-    return np.array([*np.sqrt(shares), np.log(texture + 0.1)])
+    least = float(np.log(word.mean() + 0.01))
+    return np.array([*np.sqrt(shares), np.log(texture + 0.1), least])
+
+
+def _border(c: Coarse, sides: Sides) -> tuple[float, float]:
+    """Share of the border whose step is weak, and the noise of shares along it, 0 to 1."""
+    word = sides.word.astype(np.uint8)
+    border = sides.word & (cv2.erode(word, np.ones((3, 3), np.uint8), borderValue=1) == 0)
+    if not border.any():
+        return 1.0, 1.0
+    step = cv2.dilate(c.edge, np.ones((3, 3), np.uint8))[border]
+    contrast = summed((sides.sky - sides.solid) ** 2)[border]
+    noise = (sides.sky_variance[border] + 1e-4) / (contrast + 1e-6)
+    return float((step < WEAK_STEP).mean()), float(np.minimum(noise, 1.0).mean())
+
+
+def _long_wall(c: Coarse, word: Mask) -> float:
+    """Width of the widest sharp wall well within the sky, as a share of the picture's."""
+    inner = cv2.erode(word.astype(np.uint8), np.ones((9, 9), np.uint8), borderValue=1) > 0
+    wall = inner & (c.edge > LONG_WALL) & (c.softness < 0.5)
+    _, _, stats, _ = cv2.connectedComponentsWithStats(wall.astype(np.uint8), connectivity=8)
+    return float(stats[1:, cv2.CC_STAT_WIDTH].max(initial=0)) / c.shape[1]
+
+
+def _unsettled(mask: Pixels) -> tuple[float, float]:
+    """Expected errors of single pixels, and the border's length, both for each pixel of sky."""
+    count = cv2.calcHist([mask], [0], None, [256], [0, 256]).ravel()
+    wrong = np.minimum(np.arange(256), 255 - np.arange(256)) / 255.0
+    sky = (mask > 127).view(np.uint8)
+    border = cv2.countNonZero(sky[1:] ^ sky[:-1]) + cv2.countNonZero(sky[:, 1:] ^ sky[:, :-1])
+    size = max(float(cv2.countNonZero(sky)), 1.0)
+    return float(count @ wrong) / size, border / size
 
 
 def _difference(one: Mask, other: Mask) -> float:
     """1 - intersection over union."""
     return 1.0 - float((one & other).sum()) / max(float((one | other).sum()), 1.0)
-
-
-def _flood(c: Coarse) -> Mask:
-    """What the highest flood from the top covers that does not leak to the foot."""
-    best = np.zeros(c.shape, bool)
-    foot = max(2, c.shape[0] // 15)
-    for level in FLOODS:
-        count, label = cv2.connectedComponents((c.edge < level).astype(np.uint8), connectivity=4)
-        reached = np.bincount(label[:3].ravel(), minlength=count) > 0.04 * 3 * c.shape[1]
-        reached[0] = False
-        covered = reached[label]
-        if covered[-foot:].mean() > 0.02:
-            break
-        best = covered
-    return cv2.morphologyEx(best.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((9, 9), np.uint8)) > 0
 
 
 def _walls(c: Coarse, word: Mask) -> tuple[float, float]:

@@ -34,6 +34,9 @@ REACH_PX = 4
 FIELD_SIZES_PX = (6.0, 18.0, 54.0)
 """Neighbourhoods over which the sky's colour is followed, in coarse pixels."""
 
+HANGING_MISFIT = 0.5
+"""What hangs in the air and fits the sky's colours no worse than this is a cloud."""
+
 FEATURES = (
     "unlike", "away", "across", "height", "softness", "texture", "hanging", "foot", "below",
     "top", "brighter", "bluer", "uneven",
@@ -222,3 +225,25 @@ def _features(
         ],
         axis=1,
     )[pick], ids
+
+
+def settled(c: Coarse, growth: Growth) -> Mask:
+    """The sky with its seams closed and what hangs in it taken in.
+
+    Whatever is not dark or off the sky's colours and stands on nothing is a cloud.
+    """
+    sky = growth.sky.astype(np.uint8)
+    closed = cv2.morphologyEx(sky, cv2.MORPH_CLOSE, np.ones((7, 7), np.uint8)) > 0
+    word = closed & ~growth.ground
+    if not word.any():
+        return word
+    expected, _ = sky_field(c.lab, word.astype(np.float32), (6.0, 18.0, 54.0))
+    misfit = np.clip(unlike_sky(c.lab, expected), 0.0, 3.0)
+    count, label = cv2.connectedComponents((~word).astype(np.uint8), connectivity=8)
+    held = np.zeros(count, bool)
+    held[label[-3:]] = True
+    held[label[growth.told & growth.ground]] = True
+    held[label[:, [0, -1]][growth.ground[:, [0, -1]]]] = True
+    area = np.maximum(np.bincount(label.ravel(), minlength=count), 1)
+    held |= np.bincount(label.ravel(), misfit.ravel(), count) / area > HANGING_MISFIT
+    return word | ~held[label]

@@ -13,9 +13,11 @@ import cv2
 import numpy as np
 
 from skyview.angles import Array
-from skyview.outline.coarse import Coarse, Mask, Pixels, coarse_of, small_copy
+from skyview.outline.coarse import Coarse, Mask, Pixels, Plane, coarse_of, small_copy
+from skyview.outline.disputes import FEATURES, disputes_of, settled_by
 from skyview.outline.doubt import confidence_of, signals_of
-from skyview.outline.pieces import Growth, grown
+from skyview.outline.pieces import Growth, grown, settled
+from skyview.outline.rivals import cut_sky, flooded_sky, sealed_sky, sky_over_ridge
 from skyview.outline.shares import Sides, sides_of, sky_shares
 from skyview.outline.strokes import split_by_strokes
 from skyview.outline.verdict import sky_probability
@@ -64,7 +66,7 @@ def find_skyline(rgb: Pixels, sky: Sequence[Pixel] = (), solid: Sequence[Pixel] 
     >>> picture = np.full((90, 120, 3), (40, 60, 30), np.uint8)
     >>> picture[:50] = (150, 190, 240)
     >>> found = find_skyline(picture)
-    >>> bool((found.mask[:50] == 255).all()), float(found.row_px[7].round())
+    >>> bool((found.mask[:50] > 240).all()), float(found.row_px[7].round())
     (True, 50.0)
     """
     c = coarse_of(rgb)
@@ -73,11 +75,25 @@ def find_skyline(rgb: Pixels, sky: Sequence[Pixel] = (), solid: Sequence[Pixel] 
     growth = grown(c, lambda table, *_: sky_probability(table))
     if len(sky) or len(solid):
         growth = split_by_strokes(c, growth, _scaled(sky, c), _scaled(solid, c))
-    sides = sides_of(small, c, growth)
+    hypotheses = hypotheses_of(small, c, growth)
+    disputes = disputes_of(c, hypotheses, growth)
+    table = np.array([d.features for d in disputes]).reshape(len(disputes), len(FEATURES))
+    likely = sky_probability(table, "dispute")
+    word, doubt = settled_by(disputes, likely, hypotheses[1], growth)
+    sides = sides_of(small, c, word)
     mask = _without_specks(sky_shares(rgb, sides))
-    signals = signals_of(c, growth, sides.word, mask)
-    row, sigma, doubtful = _columns(mask, c, growth, sides)
-    return Skyline(mask, row, sigma, doubtful, confidence_of(signals), signals)
+    signals = signals_of(c, growth, hypotheses, doubt, sides, mask)
+    row, sigma, doubtful = _columns(mask, c, np.maximum(growth.doubt, doubt), sides)
+    # All sky, or none, tells nothing of where it ends.
+    known = 0.0 < word.mean() < 1.0
+    confidence = confidence_of(signals) if known else 0.0
+    return Skyline(mask, row, sigma, doubtful, confidence, signals)
+
+
+def hypotheses_of(small: Pixels, c: Coarse, growth: Growth) -> tuple[Mask, ...]:
+    """The sky as the five ways of finding it see it, in the order of ``disputes.FEATURES``."""
+    pieces, cut = settled(c, growth), cut_sky(small, c, growth)
+    return pieces, cut, flooded_sky(c), sealed_sky(c), sky_over_ridge(c, pieces | cut)
 
 
 def _scaled(spots: Sequence[Pixel], c: Coarse) -> list[tuple[int, int]]:
@@ -103,7 +119,7 @@ def _without_specks(mask: Pixels) -> Pixels:
     return mask
 
 
-def _columns(mask: Pixels, c: Coarse, growth: Growth, sides: Sides) -> tuple[Array, Array, Mask]:
+def _columns(mask: Pixels, c: Coarse, doubt: Plane, sides: Sides) -> tuple[Array, Array, Mask]:
     """Row, sigma and doubt of the skyline for every column of the picture."""
     height, width = mask.shape
     solid = mask < 128
@@ -116,9 +132,9 @@ def _columns(mask: Pixels, c: Coarse, growth: Growth, sides: Sides) -> tuple[Arr
     rows = np.minimum((first * c.scale).astype(int), c.shape[0] - 1)
     places = np.minimum((columns * c.scale).astype(int), c.shape[1] - 1)
     steep = cv2.dilate(c.edge, np.ones((5, 5), np.uint8))[rows, places]
-    doubt = cv2.dilate(growth.doubt, np.ones((9, 9), np.uint8))[rows, places]
+    wrong = cv2.dilate(doubt, np.ones((9, 9), np.uint8))[rows, places]
     told = sides.zone[rows, places]
-    doubtful = (steep < WEAK_EDGE) | (doubt > 0.25) | (found & ~told)
+    doubtful = (steep < WEAK_EDGE) | (wrong > 0.25) | (found & ~told)
     doubtful |= ~found
     sigma = COARSE_SIGMA / c.scale * (1.0 + 4.0 / np.maximum(steep, 0.2)) / np.where(told, 2.0, 1.0)
     sigma = np.maximum(sigma, 0.5) + np.where(doubtful, 0.02 * height, 0.0)

@@ -1,8 +1,8 @@
 """One outline per thing: the shapes under a skyline, cut apart, simplified, their kind guessed.
 
-A mask of sky and the picture's fine detail in, rings in pixels out. Things are cut apart at the
-notches of the skyline and where it jumps; what is thin stands for itself, as mast or wire. All
-sizes are in degrees, through the picture's mean pixels per degree.
+A mask of sky in, rings in pixels out. Whatever rises clearly above the notches on both its sides
+is a thing; a long low stretch between two is one more; what is thin stands for itself, as mast
+or wire. All sizes are in degrees, through the picture's mean pixels per degree.
 """
 
 from __future__ import annotations
@@ -24,14 +24,24 @@ Kind = Literal["building", "tree", "mast", "wire"]
 WORK_PX_PER_DEG = 14.0
 """Size at which things are cut apart; their edges are followed at this size too."""
 
-NOTCH_DEG, JUMP_DEG = 1.0, 1.5
-"""Depth of a notch, and height of a step within a quarter degree, that part two things."""
+RISE_DEG = 2.0
+"""A thing rises so far above the higher one of the notches on its sides."""
 
-NARROWEST_DEG, THIN_DEG = 0.8, 0.35
-"""Slimmer parts join their neighbour; what is thinner than the second is mast or wire."""
+LOW_SHARE, LOW_DEG, LOW_STRETCH_DEG = 0.15, 0.5, 5.0
+"""The skyline between two things is low up to this share of their rise, or to these degrees; a low
+stretch wider than the third is an outline of its own."""
 
-TOLERANCE_DEG = 0.12
-"""How far a simplified edge may lie from the edge seen."""
+THIN_DEG = 0.35
+"""What is thinner is mast or wire."""
+
+MAST_FILL = 0.75
+"""Share of the box around an upright mast that it fills."""
+
+WIRE_GAP_DEG, WIRE_SPACING_DEG = 4.0, 1.2
+"""Pieces of thin things as near as this, along and across, are one mast, or one run of wires."""
+
+TOLERANCE_DEG, LEAFY_TOLERANCE_DEG = 0.15, 0.3
+"""How far a simplified edge may lie from the edge seen, and that of a crown."""
 
 FOOT_DEG, AROUND_DEG = 1.5, 8.0
 """An outline goes on so far below the lowest skyline that is so far beside it."""
@@ -39,12 +49,12 @@ FOOT_DEG, AROUND_DEG = 1.5, 8.0
 LEAF_GAP_DEG, CUT_GAP_DEG = 0.8, 1.6
 """Gaps up to the first lie between the leaves of one crown; gaps up to the second part nothing."""
 
-SMALLEST_DEG2 = 0.2
+SMALLEST_DEG2 = 0.8
 """Area of the smallest outline proposed, square degrees."""
 
-LEAFY_GAPS, RAGGED_TREE = 0.06, 1.35
-"""A thing is a tree from this share of gaps, or from this ratio of the length of its edge to that
-of the edge simplified."""
+LEAFY_GAPS, STRAIGHT_DEG, STRAIGHT_SHARE = 0.06, 1.2, 0.5
+"""A thing is a tree from this share of gaps, or where less than the third of its simplified edge
+runs straight for the second."""
 
 
 @dataclass(frozen=True)
@@ -105,17 +115,26 @@ def _thin(share: Plane, per_deg: float) -> Mask:
     wide, tall = stats[:, cv2.CC_STAT_WIDTH] / per_deg, stats[:, cv2.CC_STAT_HEIGHT] / per_deg
     area = stats[:, cv2.CC_STAT_AREA] / per_deg**2
     long_ = (np.maximum(wide, tall) > 1.0) & (area < 1.6 * THIN_DEG * np.hypot(wide, tall))
-    slim = (tall > 4.0 * wide) | (wide > 6.0 * tall) | (wide > 5.0)
+    # A spire's tip is as slim as a mast, but widens downwards.
+    even = area > MAST_FILL * wide * tall
+    slim = ((tall > 4.0 * wide) & even) | (wide > 6.0 * tall) | (wide > 5.0)
     keep = long_ & slim
     keep[0] = False
     return keep[label]
 
 
 def _parts(thin: Mask, per_deg: float) -> list[Mask]:
-    """Thin things, pieces of one wire or mast taken together."""
-    joined = cv2.dilate(thin.astype(np.uint8), np.ones((3, max(3, int(per_deg))), np.uint8))
-    count, label = cv2.connectedComponents(joined, connectivity=8)
-    return [thin & (label == index) for index in range(1, count)]
+    """Thin things, pieces of one mast or of one run of wires taken together."""
+    _, label, stats, _ = cv2.connectedComponentsWithStats(thin.astype(np.uint8), connectivity=8)
+    upright = (stats[:, cv2.CC_STAT_HEIGHT] > stats[:, cv2.CC_STAT_WIDTH])[label] & thin
+    found = []
+    for part, wire in ((upright, False), (thin & ~upright, True)):
+        along, across = (max(3, round(deg * per_deg)) for deg in (WIRE_GAP_DEG, WIRE_SPACING_DEG))
+        kernel = np.ones((across, along) if wire else (along, across), np.uint8)
+        joined = cv2.dilate(part.astype(np.uint8), kernel)
+        count, near = cv2.connectedComponents(joined, connectivity=8)
+        found += [part & (near == index) for index in range(1, count)]
+    return found
 
 
 def _thin_thing(part: Mask, unsure: Plane) -> Thing:
@@ -134,24 +153,33 @@ def _thin_thing(part: Mask, unsure: Plane) -> Thing:
 
 
 def _cuts(body: Mask, per_deg: float) -> list[tuple[int, int]]:
-    """Column ranges of the things: between notches and jumps of the skyline."""
+    """Column ranges of the things, and of the low stretches between them."""
     height, width = body.shape
-    top = np.where(body.any(0), body.argmax(0), height).astype(float)
-    notches, _ = find_peaks(top, prominence=NOTCH_DEG * per_deg)
-    reach = max(1, round(0.25 * per_deg))
-    rise = np.abs(top[reach:] - top[:-reach])
-    jumps, _ = find_peaks(
-        np.concatenate([[0.0], rise, [0.0]]), height=JUMP_DEG * per_deg, distance=2 * reach
-    )
-    cuts = np.unique(np.concatenate([[0], notches, jumps - 1 + reach // 2 + 1, [width]])).astype(
-        int
-    )
-    kept = [0]
-    for cut in cuts[1:-1]:
-        if cut - kept[-1] >= NARROWEST_DEG * per_deg and width - cut >= NARROWEST_DEG * per_deg:
-            kept.append(int(cut))
-    kept.append(width)
-    return [(a, b) for a, b in itertools.pairwise(kept) if body[:, a:b].any()]
+    rise = np.where(body.any(0), height - body.argmax(0), 0) / per_deg
+    # Tops of equal height would each count with the notches of all: the ramp makes them differ.
+    ramp = np.linspace(0.0, 1e-6, width)
+    peaks, _ = find_peaks(np.concatenate([[-1.0], rise + ramp, [-1.0]]), prominence=RISE_DEG)
+    peaks = peaks - 1
+    edges = [0]
+    for left, right in itertools.pairwise(peaks):
+        notch = left + int(rise[left : right + 1].argmin())
+        lower = min(rise[left], rise[right]) - rise[notch]
+        low = np.flatnonzero(rise[left:right] <= rise[notch] + max(LOW_DEG, LOW_SHARE * lower))
+        first, last = left + low[0], left + low[-1] + 1
+        edges += [first, last] if last - first >= LOW_STRETCH_DEG * per_deg else [notch]
+    if len(peaks):
+        edges = [*_low_end(rise[: peaks[0] + 1][::-1], peaks[0], -1, per_deg), *edges]
+        edges += _low_end(rise[peaks[-1] :], peaks[-1], 1, per_deg)
+    edges = sorted({*edges, width})
+    return [(a, b) for a, b in itertools.pairwise(edges) if body[:, a:b].any()]
+
+
+def _low_end(rise: Array, peak: int, way: int, per_deg: float) -> list[int]:
+    """Where the last thing before the picture's side ends, if a low stretch follows it."""
+    low = rise <= rise.min() + max(LOW_DEG, LOW_SHARE * (rise[0] - rise.min()))
+    first = int(low.argmax())
+    long_ = len(rise) - first >= LOW_STRETCH_DEG * per_deg
+    return [peak + way * first] if long_ and first > 0 else []
 
 
 def _closed(body: Mask, gap_px: float) -> Mask:
@@ -167,18 +195,16 @@ def _solid_things(
 ) -> list[Thing]:
     """The body's part between two columns, down to a little below the skyline around."""
     part = body[:, left:right]
-    columns = part.any(0)
-    top = part.argmax(0)[columns]
     reach = round(AROUND_DEG * per_deg)
     around = body[:, max(0, left - reach) : right + reach]
     lowest = around.argmax(0)[around.any(0)].max()
     foot = min(len(part), int(lowest + FOOT_DEG * per_deg))
     shape = np.zeros_like(part, np.uint8)
     shape[:foot] = part[:foot]
-    tolerance = TOLERANCE_DEG * per_deg
     closed = _closed(shape > 0, LEAF_GAP_DEG * per_deg)
     gaps = float(closed.sum()) / max(float(shape.sum()), 1.0) - 1.0
-    tree = gaps > LEAFY_GAPS or _raggedness(top.astype(float), per_deg) > RAGGED_TREE
+    tree = gaps > LEAFY_GAPS or _straight(closed, foot, per_deg) < STRAIGHT_SHARE
+    tolerance = (LEAFY_TOLERANCE_DEG if tree else TOLERANCE_DEG) * per_deg
     if tree:
         shape = closed.astype(np.uint8)
     contours, _ = cv2.findContours(shape, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
@@ -210,14 +236,16 @@ def _ring(edge: Array, tolerance_px: float) -> Array | None:
     return np.asarray(plain.exterior.coords, float)[:-1]
 
 
-def _raggedness(top: Array, per_deg: float) -> float:
-    """Length of the skyline over the length of its form simplified to half a degree."""
-    if len(top) < 3:
-        return 1.0
-    line = np.stack([np.arange(len(top)), top], axis=1).astype(np.float32)
-    plain = cv2.approxPolyDP(line[:, None], 0.5 * per_deg, False)[:, 0]
-
-    def length(points: np.ndarray) -> float:
-        return float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
-
-    return length(line) / max(length(plain), 1.0)
+def _straight(shape: Mask, foot: int, per_deg: float) -> float:
+    """Share of a simplified edge that lies in long straight parts, sides and foot left out."""
+    contours, _ = cv2.findContours(shape.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    long_ = total = 0.0
+    for edge in contours:
+        plain = cv2.approxPolyDP(edge, TOLERANCE_DEG * per_deg, True)[:, 0].astype(float)
+        start, end = plain, np.roll(plain, -1, axis=0)
+        reach = np.linalg.norm(end - start, axis=1)
+        side = np.isin(start[:, 0], (0, shape.shape[1] - 1)) & (start[:, 0] == end[:, 0])
+        seen = ~side & ~((start[:, 1] >= foot - 2) & (end[:, 1] >= foot - 2))
+        total += float(reach[seen].sum())
+        long_ += float(reach[seen & (reach > STRAIGHT_DEG * per_deg)].sum())
+    return long_ / max(total, 1.0)

@@ -139,6 +139,24 @@ def draw_level(canvas: Canvas, window: Window, plate: Plate, occupied: Sequence[
     return None
 
 
+def draw_terrain(canvas: Canvas, window: Window, plate: Plate) -> None:
+    """The terrain's skyline as a fine line, named where it leaves the picture on the right."""
+    if plate.terrain_deg is None:
+        return
+    known = plate.terrain_deg[np.isfinite(plate.terrain_deg[:, 1])]
+    if len(known) < 2:
+        return
+    across, up = window.x(known[:, 0]), window.y(known[:, 1])
+    canvas.line(across, up, ink.OUTLINE, case=1.2, alpha=0.9, clip=window.box, z=3.3)
+    left, _, right, _ = window.box
+    style, text = canvas.style(ink.CHANNEL), words.sentence("terrain")
+    x = right - 10 * canvas.scale - width_px(text, style)
+    shown = (across >= max(left, x)) & (across <= right)
+    if np.any(shown):
+        highest = float(np.min(up[shown])) - 6 * canvas.scale
+        canvas.text(x, highest, text, style, halo=True, z=8.0)
+
+
 def pennant_box(canvas: Canvas, window: Window) -> Box | None:
     """Where the north pennant hangs, if north lies in the window. [px]"""
     if not window.holds(0.0):

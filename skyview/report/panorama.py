@@ -249,6 +249,7 @@ def _draw_window(
     zone = silhouettes.draw_zone(canvas, window, plate.fresnel) if plate.fresnel else None
     taken += [box for box in (pennant, zone) if box]
     level = frame.draw_level(canvas, window, plate, taken)
+    frame.draw_terrain(canvas, window, plate)
     taken += [level] if level else []
     taken += names.draw_names(canvas, window, plate, taken, plan.poles())
     frame.draw_crosses(canvas, window, taken)

@@ -82,6 +82,7 @@ _SENTENCES = {
     "true": "true",
     "magnetic": "magn.",
     "level": "level",
+    "terrain": "terrain’s skyline",
     "north": "N",
     "loss_reading": (
         "Read it like a depth chart: every line is a step of loss, the heavy line is 6 dB. "

@@ -17,6 +17,7 @@ from skyview.place import elevation
 from skyview.place.bearings import bearing_from, east_north_m
 from skyview.survey.models import Station, Survey
 from skyview.survey.screens import ViewScreen, nearest_view
+from skyview.survey.terrain import Terrain
 
 
 @dataclass(frozen=True)
@@ -35,17 +36,28 @@ class Arrivals:
     """Ids of the marked hills."""
     edge: NDArray[np.intp]
     """Which of ``hills`` sets the arrival, -1 for none."""
+    mapped: NDArray[np.bool_]
+    """Whether the ground on the way is known: marked hills are part of it. (S,)"""
 
-    def set_by(self, name: str) -> NDArray[np.bool_]:
-        """Where the obstruction of this id sets the arrival. (A, S)"""
-        index = self.hills.index(name) if name in self.hills else len(self.hills)
-        return np.asarray(self.edge == index)
+    def horizon_is(self, name: str) -> NDArray[np.bool_]:
+        """Where the obstruction of this id is the horizon or a part of the known ground, and so no
+        screen. (A, S)"""
+        if name not in self.hills:
+            return np.zeros(self.edge.shape, bool)
+        return np.asarray((self.edge == self.hills.index(name)) | self.mapped)
 
 
 def arrivals_of(
-    survey: Survey, stations: list[Station], antenna_m: Array, screens: dict[str, list[ViewScreen]]
+    survey: Survey,
+    stations: list[Station],
+    antenna_m: Array,
+    screens: dict[str, list[ViewScreen]],
+    terrain: Terrain | None = None,
 ) -> Arrivals:
-    """Directions of stations at antennas (A, 3), east north up."""
+    """Directions of stations at antennas (A, 3), east north up.
+
+    Where the ground on the way is known its skyline is the horizon, and marked hills set none.
+    """
     site = survey.site
     place = east_north_m(
         site.latitude_deg,
@@ -54,16 +66,24 @@ def arrivals_of(
         [s.longitude_deg for s in stations],
     )
     azimuth, distance = bearing_from(place[None, :, :], antenna_m[:, None, :2])
-    ground = site.ground_amsl_m or 0.0
+    ground = terrain.site_amsl_m if terrain else site.ground_amsl_m or 0.0
     own = ground + antenna_m[:, 2:3]
-    top = np.array([s.antenna_amsl_m for s in stations], float)
+    top = terrain.top_amsl_m if terrain else np.array([s.antenna_amsl_m for s in stations], float)
     haat = np.array([np.nan if s.haat_m is None else s.haat_m for s in stations])
     level = elevation.smooth_level_amsl_m(ground, top, haat)
     direct = elevation.elevation_over_earth(own, top, distance)
     smooth = -elevation.horizon_dip(own - level)
     hills = tuple(h for h, views in screens.items() if views[0].obstruction.kind == "hill")
     crest, which = _crests([screens[name] for name in hills], antenna_m, azimuth, distance)
-    beyond = elevation.beyond_horizon(own, top, distance, level) | (crest > direct)
+    hidden = elevation.beyond_horizon(own, top, distance, level)
+    mapped = np.zeros(len(stations), bool)
+    if terrain is not None:
+        mapped = terrain.known
+        skyline = terrain.horizon(antenna_m[:, 2])
+        smooth = np.where(mapped, skyline, smooth)
+        hidden = np.where(mapped, skyline > direct, hidden)
+        crest = np.where(mapped, -np.inf, crest)
+    beyond = hidden | (crest > direct)
     return Arrivals(
         azimuth=azimuth,
         distance_m=distance,
@@ -72,6 +92,7 @@ def arrivals_of(
         beyond=beyond,
         hills=hills,
         edge=np.where(beyond & (crest > smooth), which, -1),
+        mapped=mapped,
     )
 
 

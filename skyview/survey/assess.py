@@ -28,6 +28,7 @@ from skyview.survey.places import doubtful_places
 from skyview.survey.results import Cure, Margin, PathRow
 from skyview.survey.scene import USUAL_HEIGHT_M, Leaf, Scene, scene_of
 from skyview.survey.screens import ViewScreen
+from skyview.survey.skylines import skyline_doubts
 
 ROUGH = np.radians(3.0)
 """A view whose azimuth is no better than this is said to be rough: our own choice."""
@@ -195,11 +196,12 @@ def _unknown_notes(told: Judged, shown: Sequence[int]) -> list[str]:
 def _general_notes(scene: Scene, magnetic: Declination) -> list[str]:
     survey = scene.survey
     notes = []
-    if survey.site.ground_amsl_m is None:
+    if survey.site.ground_amsl_m is None and survey.site.terrain is None:
         notes.append(
             "site.ground_amsl_m is not known and taken as 0 m: elevations of stations are rough"
         )
     notes += [sentence for _, sentence in doubtful_places(survey)]
+    notes += skyline_doubts(survey, scene.cameras, scene.screens)
     used = {a.spot for a in survey.antennas if a.height_m is not None}
     notes += [
         f"spot {spot.id} names no height: {USUAL_HEIGHT_M:g} m is taken"

@@ -9,9 +9,13 @@ import math
 import shlex
 from collections.abc import Iterator
 
+import numpy as np
+
+from skyview.errors import InputError
 from skyview.link.systems import required_cn_db
 from skyview.survey.finding import Command, Finding, some
 from skyview.survey.models import Antenna, Filter, Preamplifier, Station, Survey
+from skyview.survey.raster import ground_of
 
 
 def budget_findings(survey: Survey, command: Command) -> Iterator[Finding]:
@@ -19,6 +23,7 @@ def budget_findings(survey: Survey, command: Command) -> Iterator[Finding]:
     if not survey.stations or not survey.spots:
         return
     yield from _stations(survey, command)
+    yield from _terrain(survey, command)
     if survey.site.surroundings is None:
         yield Finding(
             "note",
@@ -43,7 +48,7 @@ def budget_findings(survey: Survey, command: Command) -> Iterator[Finding]:
 
 def _stations(survey: Survey, command: Command) -> Iterator[Finding]:
     wanted = [station for station in survey.stations if station.role == "wanted"]
-    powerless = [s.id for s in survey.stations if s.erp_kw is None]
+    powerless = [s.id for s in survey.stations if s.erp_kw is None and s.field_dbuv_m is None]
     if powerless:
         yield Finding(
             "warning",
@@ -59,6 +64,37 @@ def _stations(survey: Survey, command: Command) -> Iterator[Finding]:
             f"How much carrier over noise {some(open_ended)} needs is not known: give its system "
             "and mode, or the figure.",
             command.set(f"stations.{open_ended[0]}.required_cn_db", "DB"),
+        )
+
+
+def _terrain(survey: Survey, command: Command) -> Iterator[Finding]:
+    """A terrain file that cannot be used; without one, stations of which it is not known how high
+    they stand over their country."""
+    site = survey.site
+    flat = [s.id for s in survey.stations if s.haat_m is None and s.field_dbuv_m is None]
+    try:
+        ground = ground_of(survey)
+        here = [np.array([site.latitude_deg]), np.array([site.longitude_deg])]
+        covered = ground is None or bool(np.isfinite(ground.heights_m(*here))[0])
+    except InputError as error:
+        sentence = error.message[:1].upper() + error.message[1:]
+        sentence += f"; {error.mend}." if error.mend else "."
+        yield Finding("missing", "site.terrain", sentence, command.set("site.terrain", "FILE"))
+        return
+    if not covered:
+        yield Finding(
+            "warning",
+            "site.terrain",
+            "The terrain file holds nothing at the site.",
+            command.set("site.terrain", "FILE"),
+        )
+    if ground is None and flat:
+        yield Finding(
+            "note",
+            f"stations.{flat[0]}.haat_m",
+            f"The height above average terrain of {some(flat)} is not known: the antenna's height "
+            "above the site's ground is taken. A terrain file (site.terrain) tells it too.",
+            command.set(f"stations.{flat[0]}.haat_m", "METRES"),
         )
 
 

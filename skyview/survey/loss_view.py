@@ -72,12 +72,19 @@ class LossLayer:
 def layer_of(survey: Survey, found: Assessment, plate: Plate, frequency_mhz: float) -> LossLayer:
     """The layer of a plate: its antenna, its season, from level up to its top.
 
+    Marked hills are part of the terrain, and no screens, where there is a terrain file.
+
     Raises InputError for a frequency outside 30..3000 MHz or a plate that lies below level.
     """
     place = next(spot for spot in survey.spots if spot.id == plate.spot)
     antenna_m = np.array(place.enu_m, float) + np.array([0.0, 0.0, plate.antenna_height_m])
+    standing = {
+        name: views
+        for name, views in found.screens.items()
+        if survey.site.terrain is None or views[0].obstruction.kind != "hill"
+    }
     return loss_layer(
-        found.screens,
+        standing,
         antenna_m,
         frequency_mhz,
         (plate.left_deg, plate.right_deg),

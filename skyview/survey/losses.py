@@ -152,19 +152,19 @@ def hindrances(
     free = np.ones(shape, bool)
     standing: dict[str, list[Standing]] = {}
     for o, (name, views) in enumerate(solid.items()):
-        sets_arrival = arrivals.set_by(name)
+        is_horizon = arrivals.horizon_is(name)
         nearest = nearest_view(views, antenna_m)
         for v, screen in enumerate(views):
             at = np.flatnonzero(nearest == v)
             if at.size:
                 part = _one_screen(screen, antenna_m[at], _at(arrivals, at), frequency_mhz, leaf)
                 standing.setdefault(name, []).append(part.standing_at(at))
-                usable = part.near & ~sets_arrival[at]
+                usable = part.near & ~is_horizon[at]
                 loss[o, at] = np.where(usable, part.loss_db, np.nan)
                 metres[o, at] = np.where(usable, part.clearance_m, np.nan)
                 clear[o, at] = np.where(usable, part.clearance, np.nan)
                 radii[o, at] = np.where(usable, part.radii, np.nan)
-                free[o, at] = (~part.near | (part.clearance_m > 0.0)) & ~sets_arrival[at]
+                free[o, at] = (~part.near | (part.clearance_m > 0.0)) & ~is_horizon[at]
     return Hindrance(
         names=tuple(solid),
         trees=tuple(views[0].is_tree for views in solid.values()),

@@ -9,7 +9,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any, Literal, Self
 
-from pydantic import ConfigDict, Field, ValidationError, model_validator
+from pydantic import ConfigDict, Field, PrivateAttr, ValidationError, model_validator
 from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
 from pydantic_core import PydanticCustomError, core_schema
 
@@ -119,7 +119,9 @@ class Site(Part):
     surroundings: Word | None = Field(
         default=None, description="What is built around, as in suburban."
     )
-    terrain: Word | None = Field(default=None, description="File of the terrain's profile.")
+    terrain: Word | None = Field(
+        default=None, description="File of ground heights in the folder: GeoTIFF or .hgt."
+    )
     foliage_model: FoliageName | None = Field(
         default=None,
         description="Published model of the loss through crowns; middle if unknown.",
@@ -185,6 +187,18 @@ class Survey(Part):
     receiver: Receiver = Field(default=Receiver(), description="What the downlead feeds.")
     promises: list[Promise] = Field(default=[], description="Words given to the customer.")
     scans: list[Scan] = Field(default=[], description="What a receiver found on the spot.")
+
+    _folder: Path | None = PrivateAttr(default=None)
+
+    @property
+    def folder(self) -> Path | None:
+        """The folder that it was read from or saved to, where the files that it names lie."""
+        return self._folder
+
+    def kept_in(self, folder: str | Path) -> Self:
+        """The same survey, knowing its folder."""
+        self._folder = Path(folder)
+        return self
 
     @model_validator(mode="after")
     def _obeys_the_rules(self) -> Self:

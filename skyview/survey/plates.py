@@ -15,10 +15,12 @@ from skyview.survey.assess import Assessment
 from skyview.survey.cameras import ViewCamera
 from skyview.survey.kinds import WIRES
 from skyview.survey.models import Obstruction, Survey, View
+from skyview.survey.raster import ground_of
 from skyview.survey.results import FresnelMark, PathRow, Plate, Silhouette
 from skyview.survey.scene import Leaf
 from skyview.survey.screens import ViewScreen, nearest_view
 from skyview.survey.storage import photo_path
+from skyview.survey.terrain import skyline
 from skyview.wave.fresnel import first_zone_radius_m
 
 BOTTOM_DEG, TOP_DEG = -13.0, 38.0
@@ -103,6 +105,7 @@ def plate_of(
         selected=station,
         fresnel=_fresnel_mark(selected, found, antenna_m) if selected else None,
         level_band_deg=_level_band_deg(camera, extent),
+        terrain_deg=_terrain_deg(survey, antenna_m, extent),
     )
 
 
@@ -237,6 +240,16 @@ def _level_band_deg(camera: ViewCamera, extent: _Extent) -> Array:
     _, sigma = camera.picture.direction_sigma(*camera.picture.camera.pixels(rays))
     band = np.stack([azimuth, np.degrees(sigma)], axis=1)
     return band[np.isfinite(band[:, 1])]
+
+
+def _terrain_deg(survey: Survey, antenna_m: Array, extent: _Extent) -> Array | None:
+    """Azimuths across the plate and the terrain's skyline there (K, 2). [deg]"""
+    ground = ground_of(survey)
+    if ground is None:
+        return None
+    azimuth = np.linspace(extent.left, extent.right, 361)
+    elevation, _ = skyline(survey, ground, antenna_m, np.radians(azimuth))
+    return np.stack([azimuth, elevation], axis=1)
 
 
 def _fresnel_mark(row: PathRow, found: Assessment, antenna_m: Array) -> FresnelMark | None:

@@ -255,3 +255,6 @@ class Plate:
     level_band_deg: Array | None = None
     """Azimuths of the plate from left to right and one sigma of elevation at level there (K, 2)
     [deg]; None where it is everywhere ``elevation_sigma_deg``."""
+    terrain_deg: Array | None = None
+    """The terrain's skyline as an eye at the antenna sees it: azimuths of the plate from left to
+    right and elevations (K, 2), NaN where not known [deg]; None without terrain."""

@@ -26,6 +26,7 @@ from skyview.survey.cameras import ViewCamera, camera_of
 from skyview.survey.losses import Answer, Hindrance, hindrances
 from skyview.survey.models import Station, Survey
 from skyview.survey.screens import ViewScreen, screens_of
+from skyview.survey.terrain import terrain_of
 
 Leaf = Literal["in", "out"]
 
@@ -108,7 +109,8 @@ def scene_at(
     screens, more = screens_of(survey, cameras)
     stations = _stations(survey)
     frequency = _frequencies(survey.site.channel_plan, stations)
-    arrivals = arrivals_of(survey, stations, antenna_m, screens)
+    terrain = terrain_of(survey, stations)
+    arrivals = arrivals_of(survey, stations, antenna_m, screens, terrain)
     seen = _seen(cameras, arrivals)
     met = hindrances(antenna_m, arrivals, frequency, screens, cameras, leaf)
     answers: tuple[tuple[Answer, ...], ...] = ()
@@ -117,7 +119,7 @@ def scene_at(
     covers = list(seen.values())
     anywhere = np.any(covers, axis=0) if covers else np.zeros(arrivals.azimuth.shape, bool)
     behind = met.unseen_behind(seen)
-    field = roof_field(survey, stations, antenna_m, arrivals, frequency, anywhere)
+    field = roof_field(survey, stations, antenna_m, arrivals, frequency, anywhere, terrain)
     exact = np.array([[answer.loss_db for answer in row] for row in answers])
     losses = loss_draws(
         survey,
@@ -150,7 +152,9 @@ def scene_at(
         unseen_behind=behind,
         field=field,
         losses=losses,
-        warnings=tuple(dict.fromkeys([*notes, *more, *field.warnings])),
+        warnings=tuple(
+            dict.fromkeys([*notes, *more, *(terrain.notes if terrain else ()), *field.warnings])
+        ),
     )
 
 

@@ -20,7 +20,7 @@ from skyview.errors import InputError, StorageError
 from skyview.survey.json_text import load_object, load_text, plain, to_text
 from skyview.survey.models import Survey, View, validate
 
-__all__ = ["Edit", "create", "editing", "load", "load_text", "photo_path", "save"]
+__all__ = ["Edit", "create", "editing", "inside", "load", "load_text", "photo_path", "save"]
 
 FILE = "survey.json"
 LOCK = ".survey.lock"
@@ -44,7 +44,7 @@ def load(folder: str | Path) -> Survey:
     StorageError if it cannot be read.
     """
     file = Path(folder) / FILE
-    return load_text(_read(file), file)
+    return load_text(_read(file), file).kept_in(folder)
 
 
 def create(folder: str | Path, survey: Survey) -> Survey:
@@ -94,8 +94,15 @@ def photo_path(folder: str | Path, view: View) -> Path:
 
     InputError if the path in the survey is absolute or leads out of the survey's folder.
     """
-    name, field = view.photo, f"views.{view.id}.photo"
-    mend = "give a path inside the survey's folder, as in photos/v1.jpg"
+    return inside(folder, view.photo, f"views.{view.id}.photo", "photos/v1.jpg")
+
+
+def inside(folder: str | Path, name: str, field: str, example: str = "ground.tif") -> Path:
+    """Where a file of a survey is, from its path in the folder; it need not exist.
+
+    InputError, naming ``field``, if the path is absolute or leads out of the folder.
+    """
+    mend = f"give a path inside the survey's folder, as in {example}"
     windows = PureWindowsPath(name)
     if PurePosixPath(name).is_absolute() or windows.drive or windows.root:
         raise InputError(f"{name!r} is an absolute path", Path(folder) / FILE, field, mend)
@@ -194,7 +201,7 @@ def _write(file: Path, survey: Survey) -> Survey:
         with contextlib.suppress(OSError):
             temporary.unlink(missing_ok=True)
     _sync_folder(file.parent)
-    return saved
+    return saved.kept_in(file.parent)
 
 
 def _sync_folder(folder: Path) -> None:

@@ -191,8 +191,8 @@ def skyline_from_receiver(
 ) -> tuple[Array, Array]:
     """Elevation of the terrain's skyline at the receiver, and its distance. [rad, m]
 
-    One a path. With the effective radius of light (k = 7/6) it is the skyline that an eye sees,
-    with that of the signal the radio horizon.
+    One a path; ``receiver_amsl_m`` broadcasts. With the effective radius of light (k = 7/6) it is
+    the skyline that an eye sees, with that of the signal the radio horizon.
 
     Source: Rec. ITU-R P.1812-6, eqs (77) and (78): (g - h)/d - d/(2 a), the greatest of the path.
 
@@ -207,7 +207,7 @@ def skyline_from_receiver(
     which = np.argmax(angle, axis=-1)[..., None]
     return (
         np.arctan(np.take_along_axis(angle, which, axis=-1)[..., 0]),
-        np.take_along_axis(away, which, axis=-1)[..., 0],
+        np.take_along_axis(np.broadcast_to(away, angle.shape), which, axis=-1)[..., 0],
     )
 
 

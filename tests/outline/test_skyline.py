@@ -96,3 +96,23 @@ def test_a_picture_of_one_colour_is_never_sure(level: int) -> None:
 def test_noise_is_never_sure() -> None:
     rgb = np.random.default_rng(2).integers(0, 255, (240, 320, 3), np.uint8)
     assert not find_skyline(rgb).sure
+
+
+def test_a_bright_cloud_is_not_ground() -> None:
+    rgb, truth = picture((90, 140, 215))
+    y, x = np.mgrid[:360, :480]
+    cloud = ((x - 180) / 150.0) ** 2 + ((y - 70) / 35.0) ** 2 < 1.0
+    rgb[cloud & truth] = np.clip(rgb[cloud & truth] * 0.2 + 190.0, 0, 255).astype(np.uint8)
+    assert intersection_over_union(find_skyline(rgb).mask, truth) > 0.98
+
+
+def test_leaves_before_the_sky_keep_their_gaps() -> None:
+    rng = np.random.default_rng(11)
+    rgb, truth = picture((200, 210, 222))
+    leaves = np.kron(rng.random((30, 40)) < 0.5, np.ones((4, 4), bool))
+    truth[20:140, 280:440] &= ~leaves
+    rgb[20:140, 280:440][leaves] = (30, 50, 25)
+    found = find_skyline(rgb).mask > 127
+    there = np.zeros_like(truth)
+    there[24:136, 284:436] = True
+    assert (found[there] == truth[there]).mean() > 0.95

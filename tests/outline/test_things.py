@@ -70,6 +70,19 @@ def test_kinds_are_guessed_from_the_edge() -> None:
     assert all(t.sky_share is None for t in things if t.kind != "tree")
 
 
+def test_one_thing_is_one_outline() -> None:
+    rng = np.random.default_rng(7)
+    ragged = [(200, 600), *((x, 400 + int(rng.integers(0, 25))) for x in range(200, 500, 6))]
+    spire = [(700, 600), (745, 300), (755, 300), (800, 600)]
+    mask = drawn([*ragged, (500, 600)], spire)
+    cv2.line(mask, (0, 150), (1199, 160), 0, 3)
+    cv2.line(mask, (0, 165), (1199, 175), 0, 3)
+    things = things_of(mask, np.zeros(1200, bool), PX_PER_DEG)
+    tall = [t for t in things if t.kind != "wire" and t.ring_px[:, 1].min() < 500]
+    assert len(tall) == 2
+    assert [t.kind for t in things if t.ring_px[:, 1].max() < 250] == ["wire"]
+
+
 def test_vertices_are_few() -> None:
     mask = drawn([(300, 600), (300, 450), (400, 380), (500, 450), (500, 600)])
     things = things_of(mask, np.zeros(1200, bool), PX_PER_DEG)

@@ -31,6 +31,7 @@ def complete() -> dict[str, Any]:
     """A survey in which nothing is missing, once its picture is there."""
     data = copy.deepcopy(EXAMPLE)
     data["limits"]["lines_checked"] = True
+    data["stations"][0]["haat_m"] = 300
     data["views"][0]["calibration"] = CALIBRATION
     data["marks"].append({**data["marks"][0], "id": "m2", "points_px": [[3000, 420]]})
     return data
@@ -270,3 +271,22 @@ def test_a_power_line_is_a_hazard_with_a_place(tmp_path: Path) -> None:
     found = only(data, tmp_path)
     assert (found.severity, found.field) == ("missing", "obstructions.feeder.line_enu_m")
     assert "treat it as within reach" in found.sentence
+
+
+def test_how_high_a_station_stands_over_its_country(tmp_path: Path) -> None:
+    data = complete()
+    data["stations"][0]["haat_m"] = None
+    found = only(data, tmp_path)
+    assert (found.severity, found.field) == ("note", "stations.QALD.haat_m")
+    data["stations"][0]["field_dbuv_m"] = 60
+    picture(tmp_path, 4096, 1024)
+    assert findings(data, tmp_path) == []
+
+
+def test_a_terrain_file_that_is_not_there(tmp_path: Path) -> None:
+    data = complete()
+    data["site"]["terrain"] = "Ground.tif"
+    picture(tmp_path, 4096, 1024)
+    [found] = check(validate(data).kept_in(tmp_path), tmp_path)
+    assert (found.severity, found.field) == ("missing", "site.terrain")
+    assert found.sentence.startswith("There is no terrain file Ground.tif; copy it")

@@ -14,12 +14,19 @@ import numpy as np
 from skyview.angles import Array
 from skyview.errors import InputError
 from skyview.link.antenna import table_pattern_db
-from skyview.link.field import BaseField, base_field, spread_of
-from skyview.link.height import SITE_GROUND, EffectiveHeight, effective_height
+from skyview.link.field import TERRAIN_SPREAD_DB, BaseField, base_field, spread_of
+from skyview.link.height import (
+    SITE_GROUND,
+    EffectiveHeight,
+    effective_height,
+    height_above_average_terrain_m,
+)
 from skyview.place.bearings import geodesic
 from skyview.survey.arrivals import Arrivals
+from skyview.survey.budget.over_ground import ground_loss_db
 from skyview.survey.budget.parts import Bools, RoofField
 from skyview.survey.models import Station, Survey
+from skyview.survey.terrain import Terrain
 from skyview.wave.clutter import clutter_of, open_height_gain_db, receiving_height_gain_db
 
 USUAL_SURROUNDINGS = "suburban"
@@ -30,6 +37,10 @@ SCANNED_SIGMA_DB = 2.0
 
 LISTED_SIGMA_DB = 6.0
 """One sigma of a field strength that a list gives without one: our own choice, no source."""
+
+TERRAIN_SITE_SHARE = 0.6
+"""Of `TERRAIN_SPREAD_DB` the part common to the site, as in suburban surroundings, 3.6 dB; the
+station's own is the root of the rest, 4.8 dB: our own choice, no source."""
 
 LEAST_DISTANCE_M = 10.0
 """A transmitter nearer than this counts as this far."""
@@ -42,16 +53,18 @@ def roof_field(
     arrivals: Arrivals,
     frequency_mhz: Array,
     photographed: Bools,
+    terrain: Terrain | None = None,
 ) -> RoofField:
     """The fields at antennas (A, 3), east north up, of stations (S,) on ``frequency_mhz`` (S,).
 
-    ``photographed`` (A, S) tells where a picture shows the direction. Raises InputError for
-    surroundings that are not known.
+    ``photographed`` (A, S) tells where a picture shows the direction. On paths whose ``terrain``
+    is known the loss of its profile stands for that of the curves (`over_ground`). Raises
+    InputError for surroundings that are not known.
     """
     surroundings = survey.site.surroundings or USUAL_SURROUNDINGS
     height_m = antenna_m[:, 2:3]
     distance = np.maximum(arrivals.distance_m, LEAST_DISTANCE_M)
-    h1 = _h1(survey, stations)
+    h1 = _h1(survey, stations, terrain)
     try:
         gain = receiving_height_gain_db(
             height_m, frequency_mhz, distance, h1.h1_m, surroundings, photographed
@@ -60,36 +73,55 @@ def roof_field(
     except InputError as error:
         raise InputError(error.message, None, "site.surroundings", error.mend) from error
     opened = np.broadcast_to(open_height_gain_db(height_m, frequency_mhz), gain.shape)
+    added = gain - opened
     pattern = _pattern_db(survey, stations)
     power = np.array([np.nan if s.erp_kw is None else s.erp_kw for s in stations])
     base = base_field(
         power * 10.0 ** (pattern / 10.0), distance, h1.h1_m, frequency_mhz, height_gain_db=gain
     )
+    known = np.zeros(len(stations), bool) if terrain is None else terrain.known
+    site_sigma, own_sigma = spread.site_db, np.full(len(stations), spread.station_db)
+    wanted, unwanted = base.dependable_dbuv_m, base.seldom_dbuv_m
+    loss = np.full(gain.shape, np.nan)
+    if terrain is not None and np.any(known):
+        loss = ground_loss_db(terrain, stations, antenna_m[:, 2], frequency_mhz)
+        median = base.free_space_dbuv_m - loss + added
+        rise = base.seldom_dbuv_m - base.median_dbuv_m
+        wanted = np.where(known, np.minimum(median - rise, base.free_space_dbuv_m), wanted)
+        unwanted = np.where(known, np.minimum(median + rise, base.free_space_dbuv_m), unwanted)
+        opened = np.where(known, 0.0, opened)
+        site_sigma = TERRAIN_SITE_SHARE * TERRAIN_SPREAD_DB
+        total = np.where(known, TERRAIN_SPREAD_DB, spread.total_db)
+        own_sigma = np.sqrt(total**2 - site_sigma**2)
     listed = np.array([np.nan if s.field_dbuv_m is None else s.field_dbuv_m for s in stations])
     measured = ~np.isnan(listed)
     offset = survey.site.field_offset_db
     return RoofField(
-        wanted_dbuv_m=np.where(measured, listed + gain, base.dependable_dbuv_m) + (offset or 0.0),
-        unwanted_dbuv_m=np.where(measured, listed + gain, base.seldom_dbuv_m) + (offset or 0.0),
+        wanted_dbuv_m=np.where(measured, listed + gain, wanted) + (offset or 0.0),
+        unwanted_dbuv_m=np.where(measured, listed + gain, unwanted) + (offset or 0.0),
         free_space_dbuv_m=np.where(
             np.isnan(base.free_space_dbuv_m), listed + gain, base.free_space_dbuv_m
         ),
         pattern_db=np.broadcast_to(pattern, gain.shape),
         height_db=opened,
-        surroundings_db=gain - opened,
-        terrain_db=np.full(gain.shape, np.nan),
+        surroundings_db=added,
+        terrain_db=np.where(measured, np.nan, loss),
         measured=measured,
-        site_sigma_db=spread.site_db if offset is None else SCANNED_SIGMA_DB,
-        station_sigma_db=_station_sigma_db(stations, spread.station_db),
+        site_sigma_db=site_sigma if offset is None else SCANNED_SIGMA_DB,
+        station_sigma_db=_station_sigma_db(stations, own_sigma),
         offset_db=offset or 0.0,
-        warnings=_notes(survey, stations, h1, base, photographed, measured),
+        warnings=_notes(survey, stations, h1, base, photographed, measured, terrain),
     )
 
 
-def _h1(survey: Survey, stations: Sequence[Station]) -> EffectiveHeight:
+def _h1(survey: Survey, stations: Sequence[Station], terrain: Terrain | None) -> EffectiveHeight:
     listed = np.array([np.nan if s.haat_m is None else s.haat_m for s in stations])
-    top = np.array([s.antenna_amsl_m for s in stations], float)
-    return effective_height(listed, np.nan, top, survey.site.ground_amsl_m or 0.0)
+    if terrain is None:
+        top = np.array([s.antenna_amsl_m for s in stations], float)
+        return effective_height(listed, np.nan, top, survey.site.ground_amsl_m or 0.0)
+    profile, top = terrain.profile, terrain.top_amsl_m
+    over = height_above_average_terrain_m(profile.distance_m, profile.ground_amsl_m, top)
+    return effective_height(listed, np.where(terrain.known, over, np.nan), top, terrain.site_amsl_m)
 
 
 def _pattern_db(survey: Survey, stations: Sequence[Station]) -> Array:
@@ -111,13 +143,10 @@ def _pattern_db(survey: Survey, stations: Sequence[Station]) -> Array:
     )
 
 
-def _station_sigma_db(stations: Sequence[Station], usual_db: float) -> Array:
-    def sigma(station: Station) -> float:
-        if station.field_dbuv_m is None:
-            return usual_db
-        return LISTED_SIGMA_DB if station.field_sigma_db is None else station.field_sigma_db
-
-    return np.array([sigma(station) for station in stations])
+def _station_sigma_db(stations: Sequence[Station], usual_db: Array) -> Array:
+    told = np.array([np.nan if s.field_sigma_db is None else s.field_sigma_db for s in stations])
+    measured = np.array([s.field_dbuv_m is not None for s in stations])
+    return np.where(measured, np.where(np.isnan(told), LISTED_SIGMA_DB, told), usual_db)
 
 
 def _notes(
@@ -127,6 +156,7 @@ def _notes(
     base: BaseField,
     photographed: Bools,
     measured: Bools,
+    terrain: Terrain | None,
 ) -> tuple[str, ...]:
     powerless = np.isnan(base.median_dbuv_m).all(axis=0) & ~measured
     guessed = (h1.source == SITE_GROUND) & ~powerless & ~measured
@@ -136,7 +166,9 @@ def _notes(
     clutter = "none" if clutter_of(surroundings) == 0.0 else f"that of {surroundings} surroundings"
     outside = base.frequency_outside.any(axis=0) & ~measured
     beyond = base.beyond_curves.any(axis=0) & ~measured & ~powerless
+    unmapped = np.zeros(len(stations), bool) if terrain is None else ~terrain.known
     named = [
+        (unmapped, "the terrain file does not cover the way to {}: average country is taken there"),
         (powerless, "the power of {} is not known: nothing can be said of its reception"),
         (
             guessed,

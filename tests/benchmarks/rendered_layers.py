@@ -1,0 +1,289 @@
+"""Pictures of rendered streets and open ridges under any weather, with exact shares of sky.
+
+A street comes as layers over the full circle (4096 x 1024 pixels, elevation 60 to -30 degrees), a
+file STREET.npz in the folder LAYERS: ``clear`` and ``even``, linear light of the street in sun and
+blue sky and under an even sky of 1, ``alpha`` its coverage, ``Z`` its depth in metres. They were
+rendered with the Blender Python module (bpy 5.0.1, Cycles, 8 samples, denoised) from the model
+that the sample pictures come from, laid out anew for each of ten streets: a1, a2, h1, h2 in leaf,
+a3, h3 bare, a4, h4 in snow, a5, h5 with white walls; h1 to h5 were never learnt from or tuned on.
+The layers (30 MB a street) are not kept here. Ridges need no layers.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+
+import cv2
+import numpy as np
+from weathers import KINDS, fractal_tile, sky_by_direction
+
+P_DEG = 4096 / 360.0
+LAYERS = Path("layers")
+
+
+@dataclass
+class View:
+    name: str
+    group: str
+    rgb: np.ndarray
+    share: np.ndarray
+    per_deg: float
+
+
+@lru_cache(2)
+def scene(name):
+    z = np.load(LAYERS / f"{name}.npz")
+    out = {k: z[k].astype(np.float32) for k in ("clear", "even", "alpha", "Z")}
+    out["I"] = z["I"]
+    return out
+
+
+def look(p, az, el, interp=cv2.INTER_LINEAR):
+    u = np.mod(np.degrees(az), 360) * P_DEG - 0.5 + 8
+    v = (60 - np.degrees(el)) * P_DEG - 0.5
+    q = np.concatenate([p[:, -8:], p, p[:, :8]], 1)
+    return cv2.remap(
+        q, u.astype(np.float32), v.astype(np.float32), interp, borderMode=cv2.BORDER_REPLICATE
+    )
+
+
+def camera(rng, kind, width, height):
+    """azimuth, elevation of every pixel; pixels per degree in the middle."""
+    u, v = np.meshgrid(np.arange(width) + 0.5 - width / 2, np.arange(height) + 0.5 - height / 2)
+    yaw = rng.uniform(0, 2 * np.pi)
+    if kind == "cyl":
+        span = np.radians(rng.uniform(70, 170))
+        s = width / span
+        top = np.radians(rng.uniform(25, 50))
+        vv = np.tan(top) - (v + height / 2) / s
+        return yaw + u / s, np.arctan(vv), s * np.pi / 180
+    f = width / 2 / np.tan(np.radians(rng.uniform(48, 74)) / 2)
+    pitch, roll = np.radians(rng.uniform(-2, 16)), np.radians(rng.uniform(-4, 4))
+    x = u * np.cos(roll) - v * np.sin(roll)
+    y = -(u * np.sin(roll) + v * np.cos(roll))
+    fw = f * np.cos(pitch) - y * np.sin(pitch)
+    up = f * np.sin(pitch) + y * np.cos(pitch)
+    return yaw + np.arctan2(x, fw), np.arctan2(up, np.hypot(x, fw)), f * np.pi / 180
+
+
+def develop(rng, light, quality=None):
+    """Linear light to the bytes of some telephone: optics, exposure, tones, grain, JPEG."""
+    h, w = light.shape[:2]
+    light = cv2.GaussianBlur(light, (0, 0), rng.uniform(0.35, 0.9))
+    y, x = np.mgrid[-1 : 1 : h * 1j, -1 : 1 : w * 1j]
+    light = light * (1 - rng.uniform(0, 0.35) * (x**2 + y**2) / 2)[..., None]
+    light = light * (1 + rng.normal(size=3) * 0.05).astype(np.float32)
+    m = light.mean(-1)[::5, ::5]
+    ev = 0.75 / max(np.quantile(m, rng.uniform(0.72, 0.97)), 0.02) * rng.uniform(0.75, 1.25)
+    even = light * ev
+    even = (
+        even
+        + rng.uniform(0.001, 0.012)
+        * np.sqrt(np.maximum(even, 0.01))
+        * cv2.GaussianBlur(rng.normal(size=light.shape).astype(np.float32), (0, 0), 0.5)
+        * 1.6
+    )
+    even = np.maximum(even, 0)
+    if rng.random() < 0.5:
+        even = np.where(even > 0.7, 0.7 + 0.3 * np.tanh((even - 0.7) / 0.3), even)
+    if rng.random() < 0.35:  # phone-like local tone mapping: lift shadows
+        lum = cv2.GaussianBlur(even.mean(-1), (0, 0), w / 25.0)
+        even = even * ((lum + 0.25) / (0.75 + 1e-6) / (lum + 1e-3)).clip(0.7, 3)[
+            ..., None
+        ] ** rng.uniform(0.2, 0.5)
+    s = np.clip(even, 0, 1)
+    s = np.where(s < 0.0031308, 12.92 * s, 1.055 * s ** (1 / 2.4) - 0.055)
+    s = s + rng.uniform(0, 0.7) * (s - cv2.GaussianBlur(s, (0, 0), 1.1))
+    g = s.mean(-1, keepdims=True)
+    s = g + (s - g) * rng.uniform(0.8, 1.3)
+    b = (np.clip(s, 0, 1) * 255 + 0.5).astype(np.uint8)
+    q = quality or int(rng.integers(62, 96))
+    return cv2.imdecode(cv2.imencode(".jpg", b[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, q])[1], 1)[
+        ..., ::-1
+    ].copy()
+
+
+def size_of(rng, kind):
+    w = int(rng.choice([1000, 1280, 1600]))
+    return (
+        (w, int(w * 0.75))
+        if kind == "pin" and rng.random() < 0.7
+        else (w, int(w * rng.uniform(0.4, 0.6)))
+        if kind == "cyl"
+        else (int(w * 0.75), w)
+    )
+
+
+def street(name, kind, seed, twist=None, size=None, cam=None):
+    """twist: None, 'water', 'wall', 'chimney'."""
+    rng = np.random.default_rng([seed, KINDS.index(kind), sum(map(ord, name))])
+    layers = scene(name)
+    ck = cam or ("pin" if rng.random() < 0.65 else "cyl")
+    w, h = size or size_of(rng, ck)
+    for _ in range(30):
+        az, el, per = camera(rng, ck, w, h)
+        a = look(layers["alpha"], az, el)
+        m = np.clip(1 - a, 0, 1).mean()
+        if 0.12 < m < 0.85 and (1 - a[: max(2, h // 50)]).mean() > 0.25:
+            break
+    sunlit, even, depth = (
+        look(layers[k], az, el, cv2.INTER_LINEAR if k != "Z" else cv2.INTER_NEAREST)
+        for k in ("clear", "even", "Z")
+    )
+    cover = np.clip(a, 0, 1)
+    light, sunny, tint, vis = sky_by_direction(kind, rng, az, el)
+    up = float(sky_mean(light, el))
+    seen = (sunny * sunlit + (1 - sunny) * even) * up * np.array(tint, np.float32)
+    d = np.where(cover > 0, np.minimum(depth, 3e4), 3e4)
+    through = np.exp(-d / vis)[..., None]
+    hor = horizon(light, az, el)
+    seen = seen * through + cover[..., None] * (1 - through) * hor
+    if twist == "water":
+        e0 = np.radians(rng.uniform(-6, -1))
+        el2 = np.where(
+            el < e0,
+            2 * e0
+            - el
+            + np.radians(0.25)
+            * cv2.GaussianBlur(rng.normal(size=el.shape), (0, 0), 2.5, sigmaY=1.0)
+            * 3,
+            el,
+        )
+        low = el < e0
+        light2, _, _, _ = sky_by_direction(kind, np.random.default_rng(seed), az, el2)
+        sunlit2, even2, cover2 = (look(layers[k], az, el2) for k in ("clear", "even", "alpha"))
+        cover2 = np.clip(cover2, 0, 1)
+        mirrored = (sunny * sunlit2 + (1 - sunny) * even2) * up + (1 - cover2[..., None]) * light2
+        k = rng.uniform(0.5, 0.85)
+        seen = np.where(low[..., None], k * mirrored, seen)
+        cover = np.where(low, 1, cover)
+    scene_l = seen + (1 - cover)[..., None] * light
+    if twist == "wall":
+        big = wall_mask(rng, az, el)
+        tone = (
+            rng.uniform(0.8, 1.08) * np.median(light[el > 0.1], 0)
+            if (el > 0.1).any()
+            else light.mean((0, 1))
+        )
+        tex = (
+            1
+            + 0.012
+            * cv2.GaussianBlur(rng.normal(size=az.shape).astype(np.float32), (0, 0), 2)[..., None]
+            * 4
+        )
+        scene_l = scene_l * (1 - big[..., None]) + big[..., None] * tone * tex
+        cover = 1 - (1 - cover) * (1 - big)
+    if twist == "chimney":
+        big = wall_mask(rng, az, el, narrow=True)
+        t = rng.uniform(0.08, 0.5) * up * np.array([1, rng.uniform(0.5, 1), rng.uniform(0.4, 1)])
+        v = fractal_tile(rng, 256, 64)
+        tex = 1 + 0.15 * cv2.resize(v, az.shape[::-1])[..., None]
+        scene_l = scene_l * (1 - big[..., None]) + big[..., None] * t * np.maximum(tex, 0.2)
+        cover = 1 - (1 - cover) * (1 - big)
+    if kind == "glare":
+        bl = cv2.GaussianBlur(
+            cv2.resize(
+                np.minimum(light * (1 - cover)[..., None], 8),
+                None,
+                fx=0.1,
+                fy=0.1,
+                interpolation=cv2.INTER_AREA,
+            ),
+            (0, 0),
+            w / 70.0,
+        )
+        scene_l = scene_l + 0.05 * cv2.resize(bl, (w, h))
+    group = (
+        "hard" if twist in ("wall", "water") or name in ("a4", "h4") or kind in ("fog",) else "roof"
+    )
+    return View(
+        f"{name}-{kind}-{twist or 'plain'}-{seed}",
+        group,
+        develop(rng, scene_l.astype(np.float32)),
+        (1 - cover).astype(np.float32),
+        per,
+    )
+
+
+def sky_mean(light, el):
+    w = np.cos(el) * np.clip(np.sin(el) + 0.2, 0, 1)
+    return (np.minimum(light, 2).mean(-1) * w).sum() / w.sum()
+
+
+def horizon(light, az, el):
+    k = (el > 0.0) & (el < 0.06)
+    if not k.any():
+        k = np.abs(el) < 0.2
+    if not k.any():
+        return light.reshape(-1, 3).mean(0)
+    return np.minimum(light[k], 1.3).mean(0)
+
+
+def wall_mask(rng, az, el, narrow=False):
+    x = np.degrees(np.mod(az - az[az.shape[0] // 2, az.shape[1] // 2] + np.pi, 2 * np.pi) - np.pi)
+    y = np.degrees(el)
+    half = np.abs(x).max()
+    c = rng.uniform(-0.6, 0.6) * half
+    wd = rng.uniform(3, 9) if narrow else rng.uniform(8, 0.35 * half + 8)
+    top = rng.uniform(6, 22)
+    slope = 0 if narrow or rng.random() < 0.5 else rng.uniform(0.2, 0.6)
+    s = np.minimum(np.minimum(x - c + wd, c + wd - x), top - slope * np.abs(x - c) - y) * 15
+    return np.clip(s + 0.5, 0, 1).astype(np.float32)
+
+
+def open_(kind, seed, size=None):
+    """Ridges behind each other, hazed by distance, wooded edges; no street."""
+    rng = np.random.default_rng([seed, KINDS.index(kind), 99])
+    w, h = size or size_of(rng, "cyl" if rng.random() < 0.5 else "pin")
+    ck = "cyl" if w > 1.7 * h else "pin"
+    az, el, per = camera(rng, ck, w, h)
+    el = el - max(0.0, float(el[-1].max()) + np.radians(rng.uniform(3, 15)))
+    light, sunny, _tint, vis = sky_by_direction(kind, rng, az, el)
+    up = sky_mean(light, el)
+    scene_l = light.copy()
+    cover = np.zeros(az.shape, np.float32)
+    hor = horizon(light, az, el)
+    n = int(rng.integers(2, 5))
+    az0 = np.degrees(az) % 360
+    for i in range(n):
+        d = np.geomspace(rng.uniform(8e3, 40e3), rng.uniform(300, 2000), n)[i]
+        relief = np.radians(rng.uniform(1, 8) if i == 0 else rng.uniform(0.5, 3))
+        f = fractal_tile(rng, 1024, 512, rng.uniform(0.4, 0.6), 10)[int(rng.integers(1024))]
+        base = np.radians(1.5 - 2.5 * i)
+        ridge = base + relief * 0.5 * np.interp(
+            az0 / 360 * 1024 % 1024, np.arange(1025), np.append(f, f[0])
+        )
+        fine = rng.normal(size=20000)
+        fine = cv2.GaussianBlur(fine[None], (0, 0), rng.uniform(1, 4))[0]
+        fine = np.clip(fine / fine.std() * 0.3 + 0.3, 0, 1)
+        tree = np.degrees(0) + (rng.uniform(4, 14) / d) * np.interp(
+            az0 / 360 * 20000, np.arange(20000), fine
+        )
+        ridge = ridge + (tree if rng.random() < 0.8 else 0)
+        cov = np.clip((ridge - el) * 180 / np.pi * per + 0.5, 0, 1).astype(np.float32)
+        tone = (
+            np.array(
+                [[0.05, 0.08, 0.035], [0.12, 0.10, 0.06], [0.07, 0.075, 0.05], [0.8, 0.8, 0.84]][
+                    int(rng.choice([0, 0, 1, 2, 3] if rng.random() < 0.35 else [0, 1, 2]))
+                ],
+                np.float32,
+            )
+            * up
+            * (1.6 if sunny > 0.5 else 0.9)
+        )
+        t = cv2.resize(fractal_tile(rng, 512, 128, 0.7), (w, h)) * 0.25 + 0.15 * rng.normal(
+            size=az.shape
+        )
+        through = np.exp(-d / vis)
+        col = (tone * np.maximum(1 + t[..., None], 0.2)) * through + (1 - through) * hor
+        scene_l = scene_l * (1 - cov[..., None]) + cov[..., None] * col
+        cover = 1 - (1 - cover) * (1 - cov)
+    return View(
+        f"open-{kind}-{seed}",
+        "open" if kind != "fog" else "hard",
+        develop(rng, scene_l.astype(np.float32)),
+        1 - cover,
+        per,
+    )

@@ -1,0 +1,75 @@
+"""The pictures that the skyline is fitted on, and those it is measured on and never fitted.
+
+Learnt from: two sets of paintings, ridges and five rendered streets in all weathers twice, the
+gable's sample pictures and two ridge frames. Held out: paintings of another seed, ridges of other
+seeds, five other streets, the other sample pictures.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from painted_skies import SKIES
+from painted_views import FAMILIES, Sample, painted
+from rendered_layers import open_, street
+from rendered_views import sample_pictures
+from weathers import KINDS
+
+Picture = tuple[str, Sample, float]
+"""Group (open, roof, hard), the picture, its pixels per degree."""
+
+TWISTS = (None, None, None, "chimney", None, "water", None, "wall")
+LEARNT, HELD = ("a1", "a2", "a3", "a4", "a5"), ("h1", "h2", "h3", "h4", "h5")
+FIRST_SEEDS, HELD_SEED = (0, 300), 1000
+SAMPLE_PX_PER_DEG = {"mast": 11.38, "gable": 11.38, "ridge_sweep": 21.46, "ridge_frame": 27.09}
+LEARNT_SAMPLES = ("gable_circle", "gable_sector", "ridge_frame_1", "ridge_frame_2")
+
+
+PLACES = {"a1": 1, "a2": 0, "a3": 2, "a4": 0, "a5": 1}
+"""Places of the streets in the first round, which choose seeds and additions; later their order."""
+
+
+def weathers_of(streets: tuple[str, ...], first: int) -> Iterator[Picture]:
+    """Ridges and streets under every weather."""
+    for j in range(2):
+        for i, kind in enumerate(KINDS):
+            yield _picture(open_(kind, first + 10 * j + i + 500))
+    for order, name in enumerate(streets, start=1):
+        place = PLACES[name] if first == 0 else order
+        for i, kind in enumerate(KINDS):
+            twist = TWISTS[(i * 3 + place * 5) % 8] if kind != "fog" else None
+            yield _picture(street(name, kind, first + i * 7 + place, twist=twist))
+
+
+def _picture(view: object) -> Picture:
+    return view.group, Sample(view.name, view.rgb, view.share), view.per_deg
+
+
+def paintings(held: bool) -> Iterator[Picture]:
+    for i, family in enumerate(FAMILIES):
+        for j, kind in enumerate(SKIES):
+            if held and (i + j) % 3:
+                continue
+            group = "hard" if family in ("white_wall", "snow", "water", "faint_hills") else "roof"
+            group = "open" if family == "open" else group
+            yield group, painted(family, kind, (909 if held else 1) + (i + j) % 2), 20.0
+
+
+def samples(held: bool) -> Iterator[Picture]:
+    for sample in sample_pictures():
+        if (sample.name in LEARNT_SAMPLES) != held:
+            scale = next(v for k, v in SAMPLE_PX_PER_DEG.items() if sample.name.startswith(k))
+            yield "roof", sample, scale
+
+
+def learnt() -> Iterator[Picture]:
+    for first in FIRST_SEEDS:
+        yield from weathers_of(LEARNT, first)
+    yield from paintings(held=False)
+    yield from samples(held=False)
+
+
+def held_out() -> Iterator[Picture]:
+    yield from weathers_of(HELD, HELD_SEED)
+    yield from paintings(held=True)
+    yield from samples(held=True)
