@@ -1,11 +1,12 @@
 // Puts the page together: the plate, the tools in hand, and the panels of each step.
 
+import { toScreen } from "./geometry.js";
 import { Loupe } from "./draw/loupe.js";
 import { Plate } from "./draw/plate.js";
 import { stationsNow } from "./draw/stations.js";
 import { answerPanel, turn } from "./panels/answer.js";
 import { fill } from "./panels/dom.js";
-import { bar, blank, describe, notices, readout, speak, steps, tools } from "./panels/frame.js";
+import { bar, blank, caption, describe, notices, readout, speak, steps, tools } from "./panels/frame.js";
 import { markPanel, saveOutline } from "./panels/mark.js";
 import { placed } from "./panels/marking.js";
 import { Mast } from "./panels/mast.js";
@@ -64,6 +65,7 @@ on("ready step", () => steps(at("steps")));
 on("ready survey history saved open revision draft tool", () => bar({ title: at("title"), hands: at("hands"), saved: at("saved") }, local));
 on("notices conflict", () => notices(at("notices")));
 on("ready step tool picked draft view survey", () => tools(at("tools"), edit, gestures, corners));
+on("ready step view survey spot height", () => caption(at("caption")));
 on("hover cursor angles frame", () => readout(at("readout"), plate));
 on("ready view survey open", () => blank(at("blank")));
 on("ready view step paths station", () => describe(at("plate-words")));
@@ -82,6 +84,12 @@ function later(run, wait) {
   };
 }
 
+on("station", () => {
+  const place = stationsNow().find((row) => row.station === state.station)?.place;
+  if (!place || place.inside === false || !state.frame) return;
+  const [x] = toScreen(state.frame, [place.x_px, place.y_px]);
+  if (x < 20 || x > state.frame.width - 20) gestures.bring([place.x_px, place.y_px]);
+});
 document.addEventListener("skyview:bring", (event) => gestures.bring(event.detail));
 for (const [id, act] of [["zoom-in", () => gestures.zoom(1.4)], ["zoom-out", () => gestures.zoom(1 / 1.4)], ["zoom-whole", () => gestures.whole()]]) {
   at(id).addEventListener("click", () => state.frame && act());

@@ -12,7 +12,9 @@ import { pathOf, s, text } from "./svg.js";
 import { Tiles } from "./tiles.js";
 
 const LAYERS = ["loss", "cross", "level", "shape", "north", "edge", "zone", "name", "pole", "station", "marked", "draft", "chips"];
-const MOVING = new Set(["loss", "level", "shape"]);
+
+/** Whether the plate shows the answer: the stations, and shapes as the antenna sees them. */
+const answering = () => state.step === "answer" || state.step === "spots";
 
 export class Plate {
   constructor({ box, canvas, overlay, border: strip, pattern }) {
@@ -30,7 +32,7 @@ export class Plate {
     this.frames = [];
     new ResizeObserver(() => this.resize()).observe(box);
     on(
-      "frame picture angles pose heights paths station height leaf step survey draft picked trial aim pattern loss lossShown tool cursor proposals snapping view",
+      "ready frame picture angles pose heights paths station height leaf step survey draft picked trial aim pattern loss lossShown tool cursor proposals snapping view",
       () => this.soon(),
     );
     on("picture", () => this.takePicture());
@@ -112,14 +114,14 @@ export class Plate {
   drawMoving(frame) {
     const shapes = shapesNow();
     this.shapes = shapes;
-    const lossShown = state.lossShown && state.step === "answer" && state.loss?.steps;
+    const lossShown = state.lossShown && answering() && state.loss?.steps;
     const held = this.heldThing();
     const contents = {
       loss: [lossShown ? state.loss : null, () => (lossShown ? lossAreas(state.loss) : [])],
       level: [state.angles, () => (state.angles ? levelBand(state.angles.level) : [])],
       shape: [
-        [state.step === "answer" ? state.heights : state.survey, state.paths, state.height, state.step, state.view, held, state.draft, lossShown].map(idOf).join(),
-        () => (lossShown ? [] : outlines(shapes, held)),
+        [answering() ? state.heights : state.survey, state.paths, state.height, state.step, state.view, held, state.draft, lossShown].map(idOf).join(),
+        () => (lossShown || state.step === "photos" ? [] : outlines(shapes, held)),
       ],
     };
     for (const [name, [key, build]] of Object.entries(contents)) {
@@ -135,7 +137,7 @@ export class Plate {
   }
 
   heldThing() {
-    if (state.step === "answer") return stationsNow().find((row) => row.station === state.station)?.obstruction ?? null;
+    if (answering()) return stationsNow().find((row) => row.station === state.station)?.obstruction ?? null;
     if (state.picked?.list === "outlines") return state.survey.outlines?.find((one) => one.id === state.picked.id)?.obstruction ?? null;
     return state.picked?.list === "obstructions" ? state.picked.id : null;
   }
@@ -145,16 +147,16 @@ export class Plate {
     const { angles } = state;
     const boxes = [...this.overlayBoxes()];
     const solids = [...boxes, ...northBox(frame, angles)];
-    const answering = state.step === "answer" && state.paths;
+    const rows = answering() && state.paths;
     layers.north.replaceChildren(...(angles ? north(frame, angles) : []));
     this.targets = [];
     this.chips = [];
     layers.chips.replaceChildren();
     for (const name of ["zone", "pole", "station"]) layers[name].replaceChildren();
-    if (answering) this.drawStations(frame, solids, boxes);
-    layers.marked.replaceChildren(...(state.step === "mark" || state.step === "photos" ? marksWithArrows(frame, boxes) : []));
-    const lossShown = state.lossShown && state.loss?.steps && answering;
-    layers.name.replaceChildren(...(lossShown ? lossLabels(frame, state.loss) : names(frame, this.shapes, this.heldThing(), [...boxes, ...solids])));
+    if (rows) this.drawStations(frame, solids, boxes);
+    layers.marked.replaceChildren(...(state.step === "mark" ? marksWithArrows(frame, boxes) : []));
+    const lossShown = state.lossShown && state.loss?.steps && rows;
+    layers.name.replaceChildren(...(lossShown ? lossLabels(frame, state.loss) : state.step === "photos" ? [] : names(frame, this.shapes, this.heldThing(), [...boxes, ...solids])));
     layers.cross.replaceChildren(...(angles ? crosses(frame, angles, boxes) : []));
     layers.edge.replaceChildren(...(angles ? elevations(frame, angles, boxes) : []));
     layers.draft.replaceChildren(...this.draftParts(frame));
@@ -222,6 +224,7 @@ export class Plate {
     this.strip.setAttribute("viewBox", `0 0 ${size.width} ${this.strip.clientHeight}`);
     this.strip.replaceChildren(s("rect", { x: -1, y: 3, width: size.width + 2, height: 7, class: "scale" }), text(6, 24, "no bearings yet", { class: "small" }));
     this.pattern.replaceChildren();
+    this.pattern.classList.add("empty");
   }
 
   drawBorder(frame) {
@@ -233,20 +236,21 @@ export class Plate {
     const high = this.strip.clientHeight;
     this.strip.setAttribute("viewBox", `0 0 ${frame.width} ${high}`);
     const aim = this.aim();
-    const answering = state.step === "answer" && aim !== null;
-    const x = answering ? azimuthX(frame, angles, aim) : null;
+    const aimed = state.step === "answer" && aim !== null;
+    const x = aimed ? azimuthX(frame, angles, aim) : null;
     const parts = border(frame, angles, { fine: high > 40, aim: x });
     if (x !== null) {
       parts.push(...pointer(x, high));
       parts.push(text(x, 24, high > 40 ? "" : `aim ${Math.round(aim) % 360}°`, { class: "aim halo", "text-anchor": "middle" }));
     }
     this.strip.replaceChildren(...parts);
-    this.drawPattern(frame, angles, aim, x, answering);
+    this.drawPattern(frame, angles, aim, x, aimed);
   }
 
-  drawPattern(frame, angles, aim, x, answering) {
+  drawPattern(frame, angles, aim, x, aimed) {
+    this.pattern.classList.toggle("empty", !aimed);
     const high = this.pattern.clientHeight;
-    if (!answering || !high || !state.pattern?.bands?.length) {
+    if (!aimed || !high || !state.pattern?.bands?.length) {
       this.pattern.replaceChildren();
       return;
     }

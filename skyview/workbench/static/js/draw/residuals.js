@@ -2,9 +2,11 @@
 
 import { toScreen } from "../geometry.js";
 import { marksOfView, state } from "../state/store.js";
-import { pathOf, s, text } from "./svg.js";
+import { pathOf, s, text, widthOf } from "./svg.js";
 
 export const TIMES = 10;
+
+const FONT = 'italic 13px "Noto Serif", Georgia, serif';
 
 const target = (x, y) => `M${x - 10} ${y}h7M${x + 3} ${y}h7M${x} ${y - 10}v7M${x} ${y + 3}v7`;
 
@@ -44,7 +46,7 @@ export function marksWithArrows(frame, boxes) {
     const name = mark.landmark ?? mark.station ?? mark.kind;
     const low = y > frame.height - 30;
     parts.push(text(x + 9, low ? y - 9 : y + 18, name, { class: `halo mark-name${held ? " held" : ""}` }));
-    boxes.push([x - 10, y - 10, x + 14, y + 22]);
+    boxes.push([x - 10, y - 10, x + 10, y + 10], [x + 9, low ? y - 22 : y + 6, x + 9 + widthOf(name, FONT), low ? y - 4 : y + 22]);
   }
   return parts;
 }

@@ -32,7 +32,7 @@ function ringsBetween(shape, index, share) {
 
 /** What to draw now: {id, thing, family, label, rings}. */
 export function shapesNow() {
-  if (state.step === "answer") {
+  if (state.step === "answer" || state.step === "spots") {
     const table = state.heights?.ready && silhouettesAt(state.heights, state.height);
     const rows = state.paths?.silhouettes ?? [];
     const label = new Map(rows.map((row) => [row.obstruction, row.label]));
@@ -87,7 +87,8 @@ export function names(frame, shapes, chosen, boxes) {
     const [left, top, right, bottom] = bounds(points);
     const seen = right > 0 && left < frame.width && bottom > 0 && top < frame.height;
     if (!seen || (right - left > 1.5 * frame.width && !urgent(shape)) || (right - left < 26 && !urgent(shape))) continue;
-    const place = free(frame, [left, top, right, bottom], widthOf(shape.label, FONT), taken, urgent(shape) > 0);
+    const along = shape.family === "line" ? points.filter(([x, y]) => x > 60 && x < frame.width - 60 && y > 20 && y < frame.height - 20) : [];
+    const place = free(frame, [left, top, right, bottom], widthOf(shape.label, FONT), taken, urgent(shape) > 0, along);
     if (!place) continue;
     taken.push(place.box);
     const held = shape.thing === chosen ? " held" : "";
@@ -96,10 +97,11 @@ export function names(frame, shapes, chosen, boxes) {
   return parts;
 }
 
-function free(frame, [left, top, right, bottom], width, taken, must) {
+/** A place for a name: above its shape, beside it, within it; for a line also anywhere along it. */
+function free(frame, [left, top, right, bottom], width, taken, must, along) {
   const middle = (Math.max(left, 4) + Math.min(right, frame.width - 4) - width) / 2;
   const low = Math.min(bottom, frame.height) - 12;
-  const spots = [[middle, top - 7], [left - width - 8, top + 16], [right + 8, top + 16], [middle, top + 24], [middle, (Math.max(top, 0) + low) / 2], [middle, low]];
+  const spots = [[middle, top - 7], [left - width - 8, top + 16], [right + 8, top + 16], [middle, top + 24], [middle, (Math.max(top, 0) + low) / 2], [middle, low], ...along.flatMap(([x, y]) => [[x - width / 2, y - 9], [x - width / 2, y + 22]])];
   for (const [x, y] of spots) {
     const at = [Math.min(Math.max(x, 4), frame.width - width - 4), Math.min(Math.max(y, 16), frame.height - 8)];
     const box = [at[0] - 2, at[1] - 14, at[0] + width + 2, at[1] + 5];

@@ -122,7 +122,7 @@ export function stations(frame, rows, solids) {
     drawing.zones.push(...fresnel(frame, row, chosen));
     if (place) {
       drawing.poles.push(...pole(place.points, row.reception), tag(row, place, forms.get(row.station)[place.form]));
-      drawing.boxes.push(place.box);
+      drawing.boxes.push(place.box, place.upright);
     } else drawing.untagged += 1;
     const group = s("g", { transform: `translate(${x.toFixed(1)} ${y.toFixed(1)})` }, spread(frame, row), chosen && loop(RADIUS * 1.75), mark(row.path, { beyond: row.beyond_horizon }));
     drawing.marks.push(group);
@@ -167,18 +167,21 @@ function fresnel(frame, row, chosen) {
 /** A chip at an edge with the stations that wait there; a tap brings the first one into view. */
 export function chip(frame, rows, side) {
   if (!rows.length) return null;
-  const lines = rows.slice(0, 3).map((row) => `${row.station} ${Math.round(row.bearing_deg) % 360}°`);
-  if (rows.length > 3) lines.push(`and ${rows.length - 3} more`);
+  const small = frame.width < 640;
+  const most = small ? 1 : 3;
+  const lines = rows.slice(0, most).map((row) => (small ? row.station : `${row.station} ${Math.round(row.bearing_deg) % 360}°`));
+  if (rows.length > most && small) lines[0] += ` +${rows.length - 1}`;
+  else if (rows.length > most) lines.push(`and ${rows.length - most} more`);
   const width = Math.max(...lines.map((line) => widthOf(line, `700 14px ${SANS}`))) + 40;
   const height = Math.max(44, lines.length * 19 + 12);
   const x = side === "left" ? 8 : frame.width - width - 8;
-  const y = frame.height - height - 10;
+  const y = frame.height - height - 8;
   const arrow = side === "left" ? `M${x + 16} ${y + height / 2 - 9}l-10 9l10 9z` : `M${x + width - 16} ${y + height / 2 - 9}l10 9l-10 9z`;
   const group = s(
     "g",
     { class: "chip" },
     s("rect", { x, y, width, height, rx: 3 }),
-    lines.map((line, i) => text(side === "left" ? x + 26 : x + 10, y + 20 + i * 19, line, { class: i === 3 ? "small" : "chip-text" })),
+    lines.map((line, i) => text(side === "left" ? x + 26 : x + 10, y + height / 2 + 5 + (i - (lines.length - 1) / 2) * 19, line, { class: i === 3 ? "small" : "chip-text" })),
     s("path", { d: arrow, class: "ink-fill" }),
   );
   return { group, box: [x, y, x + width, y + height], station: rows[0].station };

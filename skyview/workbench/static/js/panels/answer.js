@@ -18,9 +18,10 @@ export function answerPanel() {
   ];
 }
 
+/** Chooses a station; on a phone the page goes back to its top, where the reason stands. */
 function choose(station) {
   chooseStation(station);
-  if (matchMedia("(max-width: 640px)").matches) document.getElementById("work").scrollIntoView({ block: "start" });
+  if (matchMedia("(max-width: 640px)").matches) window.scrollTo(0, 0);
 }
 
 function whatIsMissing() {

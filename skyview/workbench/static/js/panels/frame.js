@@ -2,7 +2,7 @@
 // has to say, and the read-out upon the plate.
 
 import { dismiss, redo, settleConflict, undo } from "../state/changes.js";
-import { items, set, state, view } from "../state/store.js";
+import { antennaOfSpot, items, set, state, view } from "../state/store.js";
 import { chooseFile } from "./photos.js";
 import { newMark } from "./marking.js";
 import { button, fill, h } from "./dom.js";
@@ -11,7 +11,7 @@ import { number } from "./words.js";
 export const STEPS = [["photos", "Photos"], ["mark", "Mark"], ["answer", "Answer"], ["spots", "Spots"]];
 
 const SAVED = {
-  saved: () => (state.open ? ["Saved", `, revision ${state.revision}`] : ["Nothing to save yet"]),
+  saved: () => (state.open ? ["Saved", `, revision ${state.revision}`] : ["", "Nothing to save yet"]),
   saving: () => ["Saving …"],
   waiting: () => ["Not saved yet: the program does not answer. Trying again."],
   asking: () => ["Waiting for your word"],
@@ -75,6 +75,22 @@ export function tools(place, edit, gestures, corners) {
         ]
       : null,
   );
+}
+
+/** A line under the picture where nothing else stands: what it is. */
+export function caption(place) {
+  const one = view();
+  const antenna = antennaOfSpot();
+  place.hidden = state.step === "mark" || !one || (state.step === "answer" && typeof antenna?.aim_true_deg === "number");
+  if (place.hidden) return;
+  const taken = one.taken ? `, taken ${new Date(one.taken).toLocaleDateString("en-GB", { day: "numeric", month: "long", year: "numeric" })}` : "";
+  const leaves = one.leaf ? `, trees ${one.leaf === "in" ? "in leaf" : "out of leaf"}` : "";
+  const told = {
+    photos: `${one.id}${taken}${leaves}, the camera ${number(one.camera_enu_m[2], 1)} m up`,
+    answer: antenna ? "The antenna points nowhere yet: point it below, then turn it here." : "No antenna stands here yet: reception is told for one turned to each station in turn.",
+    spots: `What an antenna sees from ${state.spot}, ${number(state.height, 1)} m up`,
+  }[state.step];
+  fill(place, told);
 }
 
 /** The direction under the pointer with its sigma. */

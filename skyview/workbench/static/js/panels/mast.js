@@ -10,7 +10,7 @@ import { change } from "../state/changes.js";
 import { guyWires, number } from "./words.js";
 
 const STEP_M = 0.25;
-const LABEL_GAP_PX = 34;
+const LABEL_GAP_PX = 42;
 
 export class Mast {
   constructor(place) {
@@ -109,11 +109,11 @@ export class Mast {
   }
 
   upright(limit) {
-    const x = 24;
+    const x = 13;
     const parts = [s("path", { d: `M${x} ${this.at(this.top)}V${this.at(limit)}`, class: "staff-dotted" }), s("path", { d: `M${x} ${this.at(Math.min(limit, this.top))}V${this.at(0)}`, class: "staff-line" })];
     for (let height = 0; height <= this.top; height += 0.5) {
       const whole = height % 1 === 0;
-      parts.push(s("path", { d: `M${x + 8} ${this.at(height)}h${whole ? 8 : 4}`, class: "line" }));
+      parts.push(s("path", { d: `M${x + 8} ${this.at(height)}h${whole ? 7 : 4}`, class: "line" }));
       if (whole) parts.push(text(x + 20, this.at(height) + 4.5, `${height}`, { class: "small" }));
     }
     parts.push(...this.turns(x));
@@ -131,8 +131,9 @@ export class Mast {
       const y = this.at(turn.height_m);
       if (taken.some((other) => Math.abs(other - y) < LABEL_GAP_PX) || taken.length > 5) continue;
       taken.push(y);
-      parts.push(s("path", { d: `M${x + 34} ${y}h8`, class: "line turn" }));
-      parts.push(text(x + 45, y - 2, turn.station, { class: "turn-call" }), text(x + 45, y + 11, wordOf(turn.to), { class: "turn-word" }));
+      parts.push(s("path", { d: `M${x + 30} ${y}h8`, class: "line turn" }));
+      const words = wordOf(turn.to).split(" ");
+      parts.push(text(x + 40, y - 2, turn.station, { class: "turn-call" }), ...words.map((word, i) => text(x + 40, y + 11 + 12 * i, word, { class: "turn-word" })));
     }
     return parts;
   }

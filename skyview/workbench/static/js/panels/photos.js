@@ -220,6 +220,6 @@ function theme() {
     applyTheme();
     set({ notices: [...state.notices] });
   };
-  return choice("Page", kept, [["light", "sunlight"], ["dark", "evening"], ["", "as the device"]], put);
+  return choice("Page", kept, [["light", "sunlight"], ["dark", "evening"], ["", "device"]], put);
 }
 

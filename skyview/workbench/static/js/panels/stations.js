@@ -6,7 +6,7 @@ import { set, state } from "../state/store.js";
 import { h } from "./dom.js";
 import { UNKNOWN, bearing, number, receptionWord } from "./words.js";
 
-export const lossText = (row) => row.loss_text ?? (row.obstruction_loss_db === null ? "" : row.loss_at_least ? "28 dB or more" : `${number(row.obstruction_loss_db, 1)} dB`);
+const lossText = (row) => (row.obstruction_loss_db === null ? "" : row.loss_at_least ? "28 or more" : number(Math.max(0, row.obstruction_loss_db), 1));
 
 const remark = (row) => [row.beyond_horizon ? "beyond the horizon" : null, row.unseen_behind ? "unseen behind" : null].filter(Boolean).join(", ");
 
@@ -22,7 +22,7 @@ export function stationList(choose) {
     "table",
     { class: "stations" },
     h("caption", { class: "hide" }, "Stations, must-haves first"),
-    h("thead", {}, h("tr", {}, h("th", { scope: "col", colspan: "2" }, "Station"), h("th", { scope: "col", class: "n" }, "Ch"), h("th", { scope: "col", class: "n wide" }, "Bearing"), h("th", { scope: "col" }, "Path"), h("th", { scope: "col", class: "n" }, "Loss"), h("th", { scope: "col" }, "Reception"))),
+    h("thead", {}, h("tr", {}, h("th", { scope: "col", colspan: "2" }, "Station"), h("th", { scope: "col", class: "n" }, "Ch"), h("th", { scope: "col", class: "n wide" }, "Bearing"), h("th", { scope: "col" }, "Path"), h("th", { scope: "col", class: "n" }, "Loss, dB"), h("th", { scope: "col" }, "Reception"))),
     h("tbody", {}, rows.map((row, i) =>
       h(
         "tr",

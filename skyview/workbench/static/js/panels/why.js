@@ -7,9 +7,9 @@ import { h, progress, trouble } from "./dom.js";
 import { number, receptionWord, sentence } from "./words.js";
 
 const LINE_PX = 16;
-const LABEL_PX = 150;
-const LABEL_LETTERS = 21;
-const WIDE_PX = 360;
+const LABEL_PX = 132;
+const LABEL_LETTERS = 20;
+const WIDE_PX = 310;
 
 /** The bars: the free view first where the margin is known, each cause, what is left with its spread. */
 export function barsOf(row, causes) {

@@ -58,18 +58,20 @@ function loadView() {
   if (state.step === "mark") load("proposals", "/api/proposals", { view });
 }
 
+const answering = () => (state.step === "answer" || state.step === "spots") && state.spot && state.view;
+
 /** The view that the answer is drawn on: the one in hand. */
 const place = () => ({ spot: state.spot, leaf: state.leaf, view: state.view });
 
 function loadHeights() {
-  if (state.step !== "answer" || !state.spot || !state.view || !items("stations").length) return;
+  if (!answering() || !items("stations").length) return;
   load("heights", "/api/heights", { ...place(), near_m: state.height, top_m: topHeight() }, { place: "answer" });
 }
 
 export const topHeight = () => Math.max(6, Math.ceil(state.survey?.limits?.unguyed_mast_m ?? 0) + 3);
 
 function loadAnswer() {
-  if (state.step !== "answer" || !state.spot || !state.view) return;
+  if (!answering()) return;
   load("paths", "/api/paths", { ...place(), height_m: state.height }, { place: "answer" });
   load("pattern", "/api/pattern", { antenna: antennaOfSpot()?.id ?? "" }, { place: "aim" });
   if (state.station) {

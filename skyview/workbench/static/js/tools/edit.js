@@ -143,6 +143,5 @@ export class Edit extends Look {
 
   disable() {
     this.loupe.hide();
-    set({ draft: null });
   }
 }

@@ -1,5 +1,5 @@
 // From pointers, wheel and keys to gestures: pan, pinch, tap, and drags that a tool claims. A tool
-// is a small object: enable/disable, and any of claims(point, kind), press, move, lift, tap,
+// is a small object: disable, and any of claims(point, kind), press, move, lift, tap,
 // cancel, finish, erase; points are {screen: [x, y], picture: [x, y]}.
 
 import { centreOn, centreX, centreY, distance, moveBy, scaleLimits, toPicture, zoomAt } from "../geometry.js";
@@ -31,7 +31,6 @@ export class Gestures {
     if (this.tool === tool) return;
     this.tool?.disable?.();
     this.tool = tool;
-    tool?.enable?.();
   }
 
   at(event) {

@@ -19,10 +19,6 @@ export class Corners {
     this.undone = [];
   }
 
-  enable() {
-    set({ draft: { points: [] } });
-  }
-
   claims({ type }) {
     return type === "touch" || type === "pen";
   }
@@ -85,7 +81,6 @@ export class Corners {
   disable() {
     this.loupe.hide();
     this.undone = [];
-    set({ draft: null });
   }
 }
 
@@ -117,10 +112,6 @@ export class Freehand {
   }
 
   cancel() {
-    set({ draft: null });
-  }
-
-  disable() {
     set({ draft: null });
   }
 }

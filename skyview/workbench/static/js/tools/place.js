@@ -54,7 +54,8 @@ export class Place {
   }
 
   disable() {
-    this.cancel();
-    set({ draft: null, trial: null });
+    this.loupe.hide();
+    this.holding = false;
+    set({ trial: null });
   }
 }
