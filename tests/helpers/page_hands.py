@@ -53,7 +53,6 @@ class Hands:
         end = time.monotonic() + seconds
         while not self.state(f"Boolean({expression})"):
             if time.monotonic() > end:
-                print(self.state("JSON.stringify([state.draft, state.tool, state.troubles, state.saved, state.picked, state.hover, state.frame])")); self.page.screenshot(path="/tmp/bp/fail.png")
                 raise TimeoutError(f"still not so after {seconds} s: {expression}")
             self.page.wait_for_timeout(40)
 

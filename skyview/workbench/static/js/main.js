@@ -128,7 +128,9 @@ document.addEventListener("drop", (event) => {
 });
 
 window.addEventListener("unhandledrejection", (event) => {
-  if (event.reason instanceof Trouble) notice(event.reason.text);
+  if (!(event.reason instanceof Trouble)) return;
+  event.preventDefault();
+  notice(event.reason.text);
 });
 
 begin().catch((error) => {

@@ -248,6 +248,12 @@ export async function hearRevision({ revision, by, label, history }) {
   if (by === pageId || revision <= state.revision) return;
   if (queue.length) return;
   set({ history });
-  await reload();
+  try {
+    await reload();
+  } catch (trouble) {
+    if (!trouble.unreachable) throw trouble;
+    set({ saved: "silent" });
+    return;
+  }
   notice(label ? `Another page changed the survey: ${label}.` : "Another program changed the survey; it is shown now.");
 }
