@@ -60,7 +60,7 @@ class Hands:
         """Brings a picture point into the middle of the plate; its place on the window."""
         place = self.page.evaluate(
             """async ([x, y]) => {
-                document.dispatchEvent(new CustomEvent('skyview:bring', { detail: [x, y] }));
+                document.dispatchEvent(new CustomEvent('skyview:bring', { detail: [[x, y]] }));
                 await new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));
                 const { state } = await import('/static/js/state/store.js');
                 const { toScreen } = await import('/static/js/geometry.js');

@@ -74,7 +74,7 @@ def test_from_nothing_to_the_answer_and_back(serve, hands, tmp_path, size) -> No
     expect(page.page.locator(".stations tbody tr")).to_have_count(12)
     page.page.locator(".stations .call", has_text="QPEL").click()
     expect(page.page.locator(".why h2")).to_contain_text("QPEL")
-    expect(page.page.locator(".why .say")).not_to_have_text("…")
+    expect(page.page.locator(".why .say")).not_to_have_text("Working out why …")
     assert page.page.locator("#overlay .layer-station .mark").count() > 0
     row = page.state("state.paths.rows.find((one) => one.station === 'QPEL')")
     assert row["obstruction"] == page.state("state.survey.obstructions[0].id")

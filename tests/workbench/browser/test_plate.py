@@ -173,7 +173,7 @@ def test_corners_are_dragged_put_in_and_taken_away(serve, hands, folder) -> None
     page.page.mouse.down()
     page.page.mouse.move(x + 20, y - 15, steps=4)
     page.page.mouse.up()
-    page.wait(f"{rings}[0][0][1] < {ring[0][1] - 20} && state.saved === 'saved'")
+    page.wait(f"{rings}[0][0][1] < {ring[0][1] - 8} && state.saved === 'saved'")
     moved = page.state(f"{rings}[0]")
     scale = page.state("state.frame.scale")
     assert moved[0] == pytest.approx([ring[0][0] + 20 / scale, ring[0][1] - 15 / scale], abs=1.5)
@@ -182,7 +182,7 @@ def test_corners_are_dragged_put_in_and_taken_away(serve, hands, folder) -> None
     a, b = moved[far], moved[(far + 1) % len(moved)]
     page.tap((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
     page.wait(f"{rings}[0].length === {len(moved) + 1} && state.saved === 'saved'")
-    page.button("Remove it").click()
+    page.button("Remove corner").click()
     page.wait(f"{rings}[0].length === {len(moved)} && state.saved === 'saved'")
     assert page.undo_all() == 3
     assert page.state(f"{rings}[0]") == ring

@@ -57,20 +57,21 @@ const PANELS = { photos: photosPanel, mark: markPanel, answer: answerPanel, spot
 
 function work() {
   document.body.dataset.step = state.step;
-  fill(at("work"), PANELS[state.step]());
+  fill(at("work"), PANELS[state.step](kit));
 }
 
 on("ready step survey view picked tool draft trial pose proposals next jobs troubles notices height heights paths why station leaf spot lossShown loss aim pattern spots snapping angles open", work);
 on("ready step", () => steps(at("steps")));
 on("ready survey history saved open revision draft tool", () => bar({ title: at("title"), hands: at("hands"), saved: at("saved") }, local));
 on("notices conflict", () => notices(at("notices")));
-on("ready step tool picked draft view survey", () => tools(at("tools"), edit, gestures, corners));
+on("ready step tool picked draft view survey", () => tools(at("tools")));
 on("ready step view survey spot height", () => caption(at("caption")));
 on("hover cursor angles frame", () => readout(at("readout"), plate));
 on("ready view survey open", () => blank(at("blank")));
 on("ready view step paths station", () => describe(at("plate-words")));
 on("tool ready", () => gestures.use(kit[state.tool]));
 on("step", () => window.scrollTo(0, 0));
+on("picked tool", () => matchMedia("(max-width: 640px)").matches && window.scrollTo(0, 0));
 on("picked", () => {
   if (state.picked?.list !== "outlines" && state.draft?.outline) set({ draft: null });
 });
@@ -90,7 +91,7 @@ on("station", () => {
   const [x] = toScreen(state.frame, [place.x_px, place.y_px]);
   if (x < 20 || x > state.frame.width - 20) gestures.bring([place.x_px, place.y_px]);
 });
-document.addEventListener("skyview:bring", (event) => gestures.bring(event.detail));
+document.addEventListener("skyview:bring", (event) => gestures.show(event.detail));
 for (const [id, act] of [["zoom-in", () => gestures.zoom(1.4)], ["zoom-out", () => gestures.zoom(1 / 1.4)], ["zoom-whole", () => gestures.whole()]]) {
   at(id).addEventListener("click", () => state.frame && act());
 }

@@ -76,7 +76,7 @@ function aimRow() {
     h(
       "div",
       { class: "row aim-row", role: "group", "aria-label": "Aim of the antenna" },
-      h("span", {}, "Aim ", h("b", {}, `${bearing(aim)} true`), declination() === null ? null : h("small", {}, ` ${bearing(aim - declination())} magn.`)),
+      h("span", {}, "Aim ", h("b", {}, `${bearing(aim)} true`), declination() === null ? null : h("small", {}, `${bearing(aim - declination())} magnetic`)),
       h("span", { class: "seg" }, button("−1°", step(-1), { "aria-label": "Turn one degree left" }), button("+1°", step(1), { "aria-label": "Turn one degree right" })),
     ),
     trouble(state.troubles.aim),
@@ -96,7 +96,8 @@ function aimLoss(aim) {
   const table = state.pattern.bands.find((one) => one.band === name) ?? band;
   const offset = ((row.bearing_deg - aim + 540) % 360) - 180;
   const at = state.pattern.offsets_deg.reduce((best, value, i, all) => (Math.abs(value - offset) < Math.abs(all[best] - offset) ? i : best), 0);
-  return h("p", { class: "note" }, `${row.station} lies ${number(Math.abs(offset))}° ${offset < 0 ? "left" : "right"} of the aim: ${number(table.relative_db[at])} dB of the pattern.`);
+  const where = Math.abs(offset) < 0.5 ? "in the aim" : `${number(Math.abs(offset))}° ${offset < 0 ? "left" : "right"} of the aim`;
+  return h("p", { class: "note" }, `${row.station} lies ${where}: ${number(table.relative_db[at])} dB of the pattern.`);
 }
 
 /** Turns the antenna of this spot to an azimuth. */

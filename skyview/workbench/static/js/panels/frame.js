@@ -54,27 +54,11 @@ export function notices(place) {
 }
 
 /** The tools of marking, in one row under the picture. */
-export function tools(place, edit, gestures, corners) {
+export function tools(place) {
   const tool = (code, words, take) => button(words, take ?? (() => set({ tool: code, picked: null, draft: code === "look" ? null : { points: [] } })), { class: "tool", "aria-pressed": String(state.tool === code), "data-key": code });
   place.hidden = state.step !== "mark" || !view();
   if (place.hidden) return;
-  const corner = state.draft?.outline && state.draft.corner;
-  fill(
-    place,
-    tool("look", "Look"),
-    tool("mark", "Landmark", () => newMark()),
-    tool("corners", "Outline"),
-    tool("freehand", "Freehand"),
-    state.tool === "corners" && (state.draft?.points?.length ?? 0) > 2 ? button("Close the shape", () => corners.finish(), { class: "tool main", "data-key": "close" }) : null,
-    state.picked?.list === "outlines" && state.tool === "look"
-      ? [
-          button("‹ corner", () => edit.step(-1), { class: "tool", "data-key": "prev", "aria-label": "Previous corner" }),
-          button("corner ›", () => edit.step(1), { class: "tool", "data-key": "succ", "aria-label": "Next corner" }),
-          button(state.draft?.moving ? "Tap its new place" : "Move it", () => set({ draft: { ...state.draft, moving: true } }), { class: "tool", "data-key": "move", disabled: !corner }),
-          button("Remove it", () => edit.erase(), { class: "tool", "data-key": "erase", disabled: !corner }),
-        ]
-      : null,
-  );
+  fill(place, tool("look", "Look"), tool("mark", "Landmark", () => newMark()), tool("corners", "Outline"), tool("freehand", "Freehand"));
 }
 
 /** A line under the picture where nothing else stands: what it is. */

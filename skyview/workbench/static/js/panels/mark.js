@@ -8,11 +8,11 @@ import { button, choice, field, h, progress, trouble } from "./dom.js";
 import { markForm, newMark } from "./marking.js";
 import { MEASURED, UNKNOWN, kindFacts, kindWord, kinds, metres, number, spread } from "./words.js";
 
-export function markPanel() {
+export function markPanel(kit) {
   if (!view()) return [h("section", { class: "one", "data-key": "none" }, h("h2", {}, "Nothing to mark yet"), h("p", { class: "say" }, "There is no picture yet. Add one under Photos."))];
   return [
     h("section", { class: "lists", "aria-label": "Marks and outlines", "data-key": "lists" }, lists()),
-    h("section", { class: "held", "aria-label": "In hand", "data-key": "held" }, inHand()),
+    h("section", { class: "held", "aria-label": "In hand", "data-key": "held" }, inHand(kit)),
     h("section", { class: "set", "aria-label": "Calibration and skyline", "data-key": "pose" }, poseSection(), skyline(), linesCaution()),
   ];
 }
@@ -32,9 +32,9 @@ function lists() {
   return [
     items("views").length > 1 ? choice("Picture", state.view, items("views").map((one) => [one.id, one.id]), (id) => set({ view: id, picked: null, draft: null })) : null,
     h("h2", {}, "Marks"),
-    marks.length ? h("ul", { class: "cards" }, marks.map((one) => row("marks", one, one.landmark ?? one.station ?? one.kind, offBy(residuals.get(one.id)), one.points_px[0]))) : h("p", { class: "note" }, "None yet. Two landmarks far apart tie the picture to the compass."),
+    marks.length ? h("ul", { class: "cards" }, marks.map((one) => row("marks", one, one.landmark ?? one.station ?? one.kind, offBy(residuals.get(one.id)), one.points_px))) : h("p", { class: "note" }, "None yet. Two landmarks far apart tie the picture to the compass."),
     h("h2", {}, "Outlines"),
-    outlines.length ? h("ul", { class: "cards" }, outlines.map((one) => row("outlines", one, one.obstruction, about(thingOf(one)), one.rings_px[0][0]))) : h("p", { class: "note" }, "None yet. Outline what stands above the level line where a station may lie."),
+    outlines.length ? h("ul", { class: "cards" }, outlines.map((one) => row("outlines", one, one.obstruction, about(thingOf(one)), one.rings_px[0]))) : h("p", { class: "note" }, "None yet. Outline what stands above the level line where a station may lie."),
   ];
 }
 
@@ -49,11 +49,11 @@ function offBy(residual) {
 
 // --- what is in hand ------------------------------------------------------------------------------
 
-function inHand() {
+function inHand(kit) {
   if (state.tool === "mark") return markForm();
-  if (state.tool === "corners" || state.tool === "freehand") return drawing();
+  if (state.tool === "corners" || state.tool === "freehand") return drawing(kit);
   if (state.picked?.list === "marks") return markInHand(item("marks", state.picked.id));
-  if (state.picked?.list === "outlines") return outlineInHand(item("outlines", state.picked.id));
+  if (state.picked?.list === "outlines") return outlineInHand(item("outlines", state.picked.id), kit.look);
   return [
     h("h2", {}, "Nothing in hand"),
     h("p", { class: "say" }, marksOfView().length ? "Tap a mark or an outline to take it in hand, or take a tool." : "Take Landmark, then tap something in the picture whose place you know."),
@@ -61,12 +61,13 @@ function inHand() {
   ];
 }
 
-function drawing() {
+function drawing(kit) {
   const count = state.draft?.points?.length ?? 0;
   const elsewhere = items("obstructions").filter((thing) => !outlinesOfView().some((one) => one.obstruction === thing.id));
   return [
     h("h2", {}, "A new outline"),
     h("p", { class: "say" }, state.tool === "freehand" ? "Draw round the thing in one stroke; lifting closes it." : count < 3 ? "Tap along its edge against the sky; then down to where it stands." : "Tap the first corner again, or press Close the shape."),
+    state.tool === "corners" ? h("p", { class: "buttons" }, button("Close the shape", () => kit.corners.finish(), { class: "main", disabled: count < 3 }), button("Undo the last corner", () => kit.corners.back(), { class: "quiet", disabled: !count })) : null,
     elsewhere.length ? field("It is", { kind: "select", id: "draft-thing", value: state.draft?.thing ?? "", options: [["", "something new"], ...elsewhere.map((thing) => [thing.id, `${thing.id} (${kindWord(thing.kind)})`])], change: (thing) => set({ draft: { ...(state.draft ?? { points: [] }), thing: thing || null } }) }) : null,
     field("Snap to the proposed skyline", { kind: "checkbox", id: "snap", value: state.snapping, change: (snapping) => set({ snapping }) }),
     trouble(state.troubles.mark),
@@ -88,7 +89,7 @@ export async function saveOutline(points, thing) {
   await change(`outline ${name}`, changes, { place: "mark" });
 }
 
-function outlineInHand(outline) {
+function outlineInHand(outline, edit) {
   const thing = outline && thingOf(outline);
   if (!thing) return [h("h2", {}, "Nothing in hand")];
   const patch = (words, fields) => change(words, [{ do: "patch", list: "obstructions", id: thing.id, fields }], { place: "mark" });
@@ -99,6 +100,7 @@ function outlineInHand(outline) {
     h("h2", {}, thing.id),
     trouble(state.troubles.mark),
     thing.kind === "power_line" ? linesCaution() : null,
+    cornerButtons(edit),
     field("Kind", { kind: "select", value: thing.kind, options: kinds(), change: (kind) => patch(`${thing.id} is a ${kindWord(kind)}`, { kind, kind_by: "hand" }) }),
     field("Distance", { kind: "number", value: thing.distance_m, unit: "m", change: (distance) => patch(`set the distance of ${thing.id}`, { distance_m: distance, distance_from: thing.distance_from ?? outline.view }) }),
     field("give or take", { kind: "number", value: thing.distance_sigma_m, unit: "m", change: (sigma) => patch(`set the spread of ${thing.id}`, { distance_sigma_m: sigma }) }),
@@ -109,6 +111,19 @@ function outlineInHand(outline) {
     link(outline, thing),
     h("p", {}, button("Remove this outline", () => removeOutline(outline, thing, others), { class: "quiet" })),
   ];
+}
+
+/** Corners without dragging: step to one, then tap its new place, or take it away. */
+function cornerButtons(edit) {
+  const corner = state.draft?.outline && state.draft.corner;
+  return h(
+    "p",
+    { class: "buttons", role: "group", "aria-label": "Corners" },
+    button("‹", () => edit.step(-1), { class: "quiet", "aria-label": "Previous corner" }),
+    button("›", () => edit.step(1), { class: "quiet", "aria-label": "Next corner" }),
+    button(state.draft?.moving ? "Tap its new place" : "Move corner", () => set({ draft: { ...state.draft, moving: true } }), { class: "quiet", disabled: !corner }),
+    button("Remove corner", () => edit.erase(), { class: "quiet", disabled: !corner }),
+  );
 }
 
 const known = (value) => (value && !MEASURED.some(([code]) => code === value) ? [...MEASURED, [value, value]] : MEASURED);

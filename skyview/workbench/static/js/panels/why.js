@@ -73,17 +73,19 @@ export function whyPanel() {
   return [
     h("h2", {}, headline(row)),
     trouble(state.troubles.why),
-    h("p", { class: `say${fresh ? "" : " old"}` }, why?.sentence ?? "…"),
+    h("p", { class: `say${fresh ? "" : " old"}` }, why?.sentence ?? "Working out why …"),
     h(
       "div",
       { class: "two" },
-      h("div", {}, h("h3", {}, row.margin_db ? "Where it goes, in dB" : `${sentence("causes_head")}, in dB`), bars.length ? drawBars(bars, Boolean(row.margin_db)) : h("p", { class: "note" }, row.path === "not_seen" ? "No picture shows that direction." : sentence("no_causes"))),
+      h("div", {}, h("h3", {}, row.margin_db ? "Where it goes, in dB" : `${sentence("causes_head")}, in dB`), bars.length ? drawBars(bars, Boolean(row.margin_db)) : h("p", { class: "note" }, why ? nothing(row) : "Working it out …")),
       h("div", {}, h("h3", {}, sentence("cures_head")), cures(why)),
     ),
     (why?.standing ?? []).map((text) => h("p", { class: "note", "data-key": text }, text)),
     why?.caution ? h("p", { class: "note strong", role: "note" }, why.caution) : null,
   ];
 }
+
+const nothing = (row) => (row.path === "not_seen" ? "No picture shows that direction." : sentence("no_causes"));
 
 const headline = (row) => {
   const path = `${row.word}${row.beyond_horizon ? ", beyond the horizon" : ""}`;

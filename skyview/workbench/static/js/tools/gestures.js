@@ -2,7 +2,7 @@
 // is a small object: disable, and any of claims(point, kind), press, move, lift, tap,
 // cancel, finish, erase; points are {screen: [x, y], picture: [x, y]}.
 
-import { centreOn, centreX, centreY, distance, moveBy, scaleLimits, toPicture, zoomAt } from "../geometry.js";
+import { bounds, centreOn, centreX, centreY, distance, moveBy, scaleLimits, toPicture, zoomAt } from "../geometry.js";
 import { set, sheet, state } from "../state/store.js";
 
 const SLACK_PX = 5;
@@ -193,6 +193,15 @@ export class Gestures {
 
   north() {
     this.bring(this.plate.bring(0));
+  }
+
+  /** Brings points into view, closer where they would be small. */
+  show(points) {
+    if (!state.frame || !points.length) return;
+    const [left, top, right, bottom] = bounds(points);
+    const fits = Math.min((0.5 * state.frame.width) / (right - left + 1), (0.5 * state.frame.height) / (bottom - top + 1));
+    const scale = points.length > 2 ? Math.max(state.frame.scale, Math.min(fits, 1)) : state.frame.scale;
+    set({ frame: { ...centreOn(state.frame, sheet(), [(left + right) / 2, (top + bottom) / 2], scale), first: false } });
   }
 
   /** Puts a picture point into the middle of the plate. */
