@@ -166,11 +166,7 @@ class Desk:
         StaleError if ``base`` is not the revision now; InputError for what the rules refuse;
         StorageError where it cannot be kept.
         """
-
-        def move(before: Plain) -> tuple[Plain, str | None]:
-            return make(before), None
-
-        return self._step(base, label, page, move)
+        return self._step(base, label, page, make)
 
     def undo(self, base: int, page: str | None) -> Outcome:
         """Take the last step back, whoever made it. NothingError if there is none."""
@@ -189,15 +185,9 @@ class Desk:
             step = steps[-1]
             patch = self._history.patch_of(step)
             patch = inverse(patch) if what == "undo" else patch
-
-            def move(before: Plain) -> tuple[Plain, str | None]:
-                return applied(before, patch), what
-
             try:
-                return self._step(base, step.label, page, move)
+                return self._step(base, step.label, page, lambda now: applied(now, patch), what)
             except ChangedSinceError as error:
-                state = self.state()
-                self._history.write_move(f"skip {what}", state["revision"], digest_of_state(state))
                 raise NothingError(
                     f"{error.place} was changed by another program since: this step stays",
                     "changed_since",
@@ -208,14 +198,16 @@ class Desk:
         base: int,
         label: str,
         page: str | None,
-        move: Callable[[Plain], tuple[Plain, str | None]],
+        make: Callable[[Plain], Plain],
+        moved: str | None = None,
     ) -> Outcome:
+        """A change, or with ``moved`` (undo, redo) a move through the history."""
         with self._lock:
             if not self.is_open:
                 raise NoSurveyError
             workbench_folder(self.folder)
             try:
-                outcome = self._saved(base, label, move)
+                outcome = self._saved(base, label, make, moved)
             except StorageError:
                 self._history.forget()
                 raise
@@ -225,15 +217,19 @@ class Desk:
         return outcome
 
     def _saved(
-        self, base: int, label: str, move: Callable[[Plain], tuple[Plain, str | None]]
+        self, base: int, label: str, make: Callable[[Plain], Plain], moved: str | None
     ) -> Outcome:
         with editing(self.folder) as edit:
             before = plain(edit.survey)
             if before["revision"] != base:
                 raise StaleError(base)
-            self._history.read(before["revision"], digest_of_state(before))
-            state, moved = move(before)
-            survey = _checked(state)
+            digest = digest_of_state(before)
+            self._history.read(base, digest, locked=True)
+            try:
+                survey = _checked(make(before))
+            except ChangedSinceError:
+                self._history.write_move(f"skip {moved}", base, digest)
+                raise
             solved = calibrate_stale(survey) if moved is None else None
             after = plain(survey)
             patch = patch_between(before, after)

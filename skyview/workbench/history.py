@@ -50,10 +50,12 @@ class History:
         """Steps that can be redone, the next one last."""
         self._next = 1
 
-    def read(self, revision: int, digest: str) -> None:
+    def read(self, revision: int, digest: str, locked: bool = False) -> None:
         """Bring the history up to date with the file, if anybody wrote to it.
 
-        A last line that belongs to a save which never happened is cut off.
+        A last line that belongs to a save which has not happened does not count. Whoever holds
+        the survey's lock (``locked``) knows that it never will, and cuts it off; without the lock
+        another server may just be about to save.
         """
         size = self._file.stat().st_size if self._file.exists() else 0
         if size == self._end:
@@ -65,10 +67,10 @@ class History:
         for offset, line, _ in lines:
             self._take(offset, line)
         end = lines[-1][0] + lines[-1][2] if lines else 0
-        if end < size:
+        if end < size and locked:
             with open(self._file, "r+b") as stream:
                 stream.truncate(end)
-        self._end = end
+        self._end = end if end == size or locked else -1
 
     def _lines(self) -> Iterator[tuple[int, dict[str, Any], int]]:
         """Offset, content and length of every whole line."""

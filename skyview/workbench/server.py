@@ -23,6 +23,7 @@ from skyview.workbench.keys import Keys
 LOOPBACK = "127.0.0.1"
 FIRST_PORT, LAST_PORT = 8765, 8865
 MOST_CONNECTIONS = 200
+MOST_WAITING = 128
 STOP_WITHIN_S = 3
 
 
@@ -54,6 +55,8 @@ def listen(port: int | None, share: bool) -> Listening:
         bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             bound.bind((where, candidate))
+            # At once: until somebody listens, another server may bind the same port.
+            bound.listen(MOST_WAITING)
         except (OSError, OverflowError):
             bound.close()
             continue

@@ -20,9 +20,9 @@ def journal(folder, count=3):
     return history
 
 
-def read(folder, revision=4):
+def read(folder, revision=4, locked=True):
     history = History(folder)
-    history.read(revision, digest_of_state(STATE))
+    history.read(revision, digest_of_state(STATE), locked)
     return history
 
 
@@ -66,6 +66,16 @@ def test_a_line_whose_revision_another_program_took_is_dropped(tmp_path):
     history = History(tmp_path)
     history.read(4, "the digest of what the other program saved")
     assert [step.id for step in history.done] == [1, 2]
+
+
+def test_a_line_that_another_server_is_about_to_save_is_left_alone(tmp_path):
+    writer = journal(tmp_path)
+    before = (tmp_path / FILE).read_bytes()
+    reader = read(tmp_path, revision=3, locked=False)
+    assert [step.id for step in reader.done] == [1, 2]
+    assert (tmp_path / FILE).read_bytes() == before
+    reader.read(4, digest_of_state(STATE))
+    assert [step.id for step in reader.done] == [step.id for step in writer.done] == [1, 2, 3]
 
 
 def test_a_full_disk_is_one_sentence_and_no_step(tmp_path, monkeypatch):

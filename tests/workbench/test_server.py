@@ -30,7 +30,7 @@ def move(server, value):
 def killed_while_working(folder, seed):
     """Change as fast as it goes, kill at a random moment: the last acknowledged and last asked."""
     chance = random.Random(seed)
-    acknowledged, asked = None, None
+    acknowledged = asked = distance(folder)
     with served(folder) as server:
         timer = threading.Timer(chance.uniform(0.5, 1.5), server.kill)
         base = server.revision()
@@ -51,19 +51,18 @@ def killed_while_working(folder, seed):
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_a_killed_server_loses_nothing_that_it_acknowledged(folder, seed):
+    before = distance(folder)
     acknowledged, asked = killed_while_working(folder, seed)
     kept = distance(folder)
     assert kept in (acknowledged, asked)
     with served(folder) as server:
         rows = server.client.get("/api/history?limit=1000").json()["rows"]
-        assert [row["label"] for row in rows] == [f"to {v:g}" for v in _down_from(kept)]
-        undone = server.client.post("/api/undo", json={"base": server.revision()})
-        assert undone.status_code == 200
-        assert distance(folder) == kept - 1.0
-
-
-def _down_from(kept):
-    return range(int(kept), 9, -1)
+        done = range(10, int(kept) + 1) if kept != before else []
+        assert [row["label"] for row in rows] == [f"to {value}" for value in reversed(done)]
+        for value in reversed(done):
+            undone = server.client.post("/api/undo", json={"base": server.revision()})
+            assert undone.status_code == 200
+            assert distance(folder) == (value - 1 if value > 10 else before)
 
 
 @pytest.mark.slow
@@ -244,6 +243,19 @@ def test_a_port_that_is_taken_is_one_sentence(folder):
         assert done.stderr.strip().endswith("choose another, or leave it out.")
         with served(folder) as second:
             assert second.home != server.home
+
+
+def test_servers_that_start_together_get_ports_of_their_own():
+    from skyview.workbench.server import listen
+
+    found = [listen(None, share=False) for _ in range(5)]
+    try:
+        assert len({one.port for one in found}) == 5
+        for one in found:
+            assert f"127.0.0.1:{one.port}" in one.hosts
+    finally:
+        for one in found:
+            one.socket.close()
 
 
 def test_two_servers_on_one_survey_do_not_lose_each_others_work(folder):
