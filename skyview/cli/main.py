@@ -32,6 +32,7 @@ VERBS = {
     "sheet": ("papers", "Write the sheet for the customer."),
     "job": ("papers", "Write the sheet for the installer."),
     "pack": ("pack", "Put a survey with its pictures and answers into one file."),
+    "serve": ("serve", "Open a survey in the browser: mark, and see the answer at once."),
     "demo": ("demo", "Run the whole job on the sample survey."),
 }
 """Each verb, the module of this package that holds it, and its line of help."""
