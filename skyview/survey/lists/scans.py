@@ -19,14 +19,15 @@ from skyview.survey.lists.rows import RefusedError, Row, refusing
 from skyview.survey.lists.stations import rf_channel_of
 from skyview.survey.lists.values import number_and_unit, rf_channel_from, shown
 
-_YES = frozenset(
-    "yes y true t 1 x ✓ ok good received locked lock found decoded watchable steady stable "
-    "solid ja oui si".split()
+_YES_WORDS = (
+    "yes y true t 1 x ✓ ok good received locked lock found decoded watchable steady stable solid "
+    "ja oui si"
 )
-_NO = frozenset(
+_NO_WORDS = (
     "no n false f 0 none bad lost nolock notlocked unlocked notfound notreceived missing unsteady "
-    "unstable breaksup nosignal nein non".split()
+    "unstable breaksup nosignal nein non"
 )
+_YES, _NO = frozenset(_YES_WORDS.split()), frozenset(_NO_WORDS.split())
 _STRENGTHS = {
     "dbm": ("strength_dbm", 0.0),
     "dbuv": ("strength_dbm", -DBUV_OVER_DBM_75_OHM),
@@ -129,7 +130,9 @@ def _typed(text: str, plan: str, rf_of: Mapping[str, int]) -> Record:
             )
     if told["received"] is None:
         raise InputError(
-            f"{shown(text)} does not say whether it was received", field="--row", mend="add yes or no"
+            f"{shown(text)} does not say whether it was received",
+            field="--row",
+            mend="add yes or no",
         )
     try:
         _check(told)

@@ -38,6 +38,8 @@ class Finding:
     """Middle of the decibels lost. [dB]"""
     turn_deg: float | None = None
     """By how much the antenna seems to point clockwise of its aim. [deg]"""
+    new: bool = False
+    """It was not there at the earlier scan."""
 
 
 @dataclass(frozen=True)
@@ -81,7 +83,7 @@ class ScanAnswer:
     others: tuple[Finding, ...]
     """What else may explain it, the likeliest first."""
     since: str | None
-    """When the earlier scan was taken against which the finding stands; None for the prediction."""
+    """When the earlier scan was taken that did not show the finding yet; None without one."""
     offset_db: float | None
     """What all stations have in common over the prediction, as the site's own correction; None
     where no strength was read in dBm. [dB]"""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,16 +14,16 @@ from skyview.errors import InputError
 from skyview.survey.models import Antenna, Scan, Survey
 from skyview.survey.scan.answer import CauseCode, Finding, ScanAnswer, StationScan
 from skyview.survey.scan.expected import Expected, expected_of
-from skyview.survey.scan.faults import Fault, band_named, faults_of
+from skyview.survey.scan.faults import Fault, band_named, between, faults_of
 from skyview.survey.scan.observed import Observed, observed_of
 from skyview.survey.scan.posterior import Posterior, posterior_of
 from skyview.survey.scan.readings import CN_DB, CN_TOP_DB, METER_DB, Readings, readings_of
 from skyview.survey.scan.seasons import again_on, leaf_on
 from skyview.survey.scene import Leaf
 
-NAMED = 0.75
-"""Least probability with which a cause is named: set on simulated scans (shared/scan_study.csv)
-that the table there does not hold."""
+NAMED, AGREES = 0.8, 0.5
+"""Least probability with which a cause is named, and with which nothing is said to stand out: set
+on simulated scans other than those of the table in shared/scan_study.csv."""
 
 LISTED = 0.05
 """Other explanations are listed from this probability on."""
@@ -33,11 +34,15 @@ TOUCHED_DB = 3.0
 WIDE_SIGMAS = 1.645
 """A difference beyond so many sigmas, one in ten, is not agreement."""
 
-LEAVES_DB = 2.0
-"""Leaves that cost less are no reason to come again."""
+OF_STATIONS = ("one_low", "co_channel", "not_predicted")
+"""Causes that speak of one station."""
 
-SOUND = 0.6
-"""Probability of no fault between the antenna's terminals and the set that clears the line."""
+CROWNS_DB = 2.0
+"""Crowns that cost less are no reason to come again."""
+
+LINE_DOUBT, LEAST_SHARED = 0.02, 3
+"""Scans at the terminals and at the set clear the line where its fault is no likelier than the
+first, and so many stations were measured in both."""
 
 
 @dataclass(frozen=True)
@@ -59,9 +64,9 @@ class Read:
 def compare(survey: Survey, number: int = -1) -> ScanAnswer:
     """What one of the survey's scans tells, the last if not told.
 
-    It is held against the prediction, and against the last earlier scan of the same antenna; a
-    scan at the terminals and one at the set test the line between them. Raises InputError where
-    there is no scan or nothing of it can be compared.
+    It is held against the prediction, and together with the last earlier scan of the same
+    antenna; a scan at the terminals and one at the set test the line between them. Raises
+    InputError where there is no scan or nothing of it can be compared.
     """
     if not survey.scans:
         raise InputError(
@@ -70,44 +75,73 @@ def compare(survey: Survey, number: int = -1) -> ScanAnswer:
     notes: list[str] = []
     chosen = range(len(survey.scans))[number]
     now = _read(survey, survey.scans[chosen], notes)
-    if not np.any(now.spoken) and not now.seen.unlisted:
+    if not now.scan.rows:
         raise InputError("the scan has no row", field="scans", mend="give the channels it found")
-    first = faults_of(now.expected, now.spoken, compared=False)
-    plain = posterior_of(now.expected, now.readings, first)
-    findings = _findings(plain, first, now)
-    since, line = None, None
-    earlier = _partner(survey, chosen)
-    if earlier is not None:
-        other = _read(survey, survey.scans[earlier], notes)
-        later, before = (other, now) if now.expected.at_terminals else (now, other)
-        changes, which = _changes(later, before)
-        line = changes[0].code == "none" and changes[0].probability >= SOUND
-        crossed = later.expected.at_terminals != before.expected.at_terminals
-        if changes[0].code not in ("none", "cannot_tell") and changes[0].probability >= NAMED:
-            findings, first, plain = changes, *which
-            since = before.scan.taken or "an undated scan"
-        line = line and crossed
-    finding = findings[0]
-    if finding.probability < NAMED:
-        finding = Finding("cannot_tell", 1.0 - findings[0].probability)
-        others = tuple(f for f in findings if f.probability >= LISTED)
-    else:
-        others = tuple(f for f in findings[1:] if f.probability >= LISTED)
-    measured = now.seen.scale == "dbm" and bool(np.any(~np.isnan(now.seen.strength)))
+    partner = _partner(survey, chosen)
+    other = None if partner is None else _read(survey, survey.scans[partner], notes)
+    faults, found = _weighed(now, other)
+    lower = now if other is None or not now.expected.at_terminals else other
+    findings = _findings(found, faults, lower)
+    finding, others = _named(findings)
+    crossed = other is not None and other.scan.at != now.scan.at
+    measured = _measured(now)
     return ScanAnswer(
         antenna=now.scan.antenna,
         taken=now.scan.taken,
         at=now.scan.at,
-        rows=_rows(survey, now, finding, first, plain),
+        rows=_rows(survey, now, finding, faults, found),
         finding=finding,
         others=others,
-        since=since,
-        offset_db=plain.common_db if measured else None,
-        offset_sigma_db=plain.common_sigma_db if measured else None,
-        line_cleared=now.scan.line_cleared or now.expected.at_terminals or bool(line),
+        since=other.scan.taken if other is not None and finding.new and not crossed else None,
+        offset_db=found.common_db if measured else None,
+        offset_sigma_db=found.common_sigma_db if measured else None,
+        line_cleared=now.scan.line_cleared
+        or now.expected.at_terminals
+        or (crossed and other is not None and _line_is_sound(now, other, findings)),
         again_on=_again(survey, now),
         warnings=tuple(dict.fromkeys(notes)),
     )
+
+
+def _weighed(now: Read, other: Read | None) -> tuple[list[Fault], Posterior]:
+    """The faults that one scan, or two, may show, and what is to be thought of each."""
+    if other is None:
+        faults = faults_of(now.expected, now.spoken, greened=False)
+        return faults, posterior_of(now.expected, now.readings, faults)
+    lower, before = (other, now) if now.expected.at_terminals else (now, other)
+    base = before.readings
+    if before.seen.scale != lower.seen.scale:
+        base = replace(base, likelihood=base.likelihood.mean(axis=1, keepdims=True))
+    crossed = before.scan.at != lower.scan.at
+    greened = before.leaf == "out" and lower.leaf == "in"
+    spoken = before.spoken | lower.spoken
+    faults = between(
+        faults_of(before.expected if crossed else lower.expected, spoken, greened=False),
+        faults_of(lower.expected, spoken, greened=greened),
+        crossed,
+    )
+    return faults, posterior_of(lower.expected, lower.readings, faults, base)
+
+
+def _named(findings: list[Finding]) -> tuple[Finding, tuple[Finding, ...]]:
+    """The finding that stands out, if any, and what else may be."""
+    first = findings[0]
+    if first.probability >= (AGREES if first.code == "none" else NAMED):
+        return first, tuple(f for f in findings[1:] if f.probability >= LISTED)
+    unsure = Finding("cannot_tell", 1.0 - first.probability)
+    return unsure, tuple(f for f in findings if f.probability >= LISTED)
+
+
+def _measured(read: Read) -> bool:
+    return read.seen.scale == "dbm" and bool(np.any(~np.isnan(read.seen.strength)))
+
+
+def _line_is_sound(now: Read, other: Read, findings: Sequence[Finding]) -> bool:
+    """Whether two scans, at the terminals and below the line, speak for the line."""
+    both = ~np.isnan(now.seen.strength) & ~np.isnan(other.seen.strength)
+    line = sum(f.probability for f in findings if f.code == "line")
+    in_dbm = _measured(now) and _measured(other)
+    return in_dbm and int(both.sum()) >= LEAST_SHARED and line <= LINE_DOUBT
 
 
 def antenna_of(survey: Survey, name: str | None) -> Antenna | None:
@@ -129,9 +163,7 @@ def _read(survey: Survey, scan: Scan, notes: list[str]) -> Read:
     seen = observed_of(scan, survey.stations, expected.level_dbm)
     unknown = [
         station.id
-        for station, level, row in zip(
-            survey.stations, expected.level_dbm, seen.row, strict=True
-        )
+        for station, level, row in zip(survey.stations, expected.level_dbm, seen.row, strict=True)
         if np.isnan(level) and row >= 0
     ]
     if unknown:
@@ -156,43 +188,32 @@ def _partner(survey: Survey, number: int) -> int | None:
     return max(earlier, key=lambda i: (survey.scans[i].taken or "", i)) if earlier else None
 
 
-def _changes(later: Read, before: Read) -> tuple[list[Finding], tuple[list[Fault], Posterior]]:
-    """What differs between two scans."""
-    base = before.readings
-    if before.seen.scale != later.seen.scale:
-        mean = base.likelihood.mean(axis=1, keepdims=True)
-        base = replace(base, likelihood=mean)
-    greened = before.leaf == "out" and later.leaf == "in"
-    faults = faults_of(later.expected, later.spoken & before.spoken, compared=greened)
-    faults = [f for f in faults if f.code != "not_predicted"]
-    found = posterior_of(later.expected, later.readings, faults, base)
-    return _findings(found, faults, later), (faults, found)
-
-
 def _findings(found: Posterior, faults: Sequence[Fault], read: Read) -> list[Finding]:
     """Every explanation, stations and bands apart, the likeliest first."""
     asked = np.flatnonzero(read.spoken & ~np.isnan(read.expected.level_dbm))
-    findings = []
+    chances: dict[tuple[str, int], list[tuple[float, Fault, Array]]] = {}
     for fault, cases in zip(faults, found.cases, strict=True):
         for subject in np.unique(fault.subject):
-            mine = fault.subject == subject
-            chance = float(cases[mine].sum())
-            size = float(np.sum(cases * mine * fault.size) / max(chance, 1e-300))
-            named = fault.code in ("one_low", "co_channel", "not_predicted")
-            findings.append(
-                Finding(
-                    fault.code,
-                    chance,
-                    station=read.expected.signals.ids[subject] if named else None,
-                    band=band_named(read.expected, asked, int(subject))
-                    if fault.code == "band"
-                    else None,
-                    size_db=size if fault.code in ("line", "band", "one_low") else None,
-                    turn_deg=float(np.degrees(fault.size[np.argmax(cases)]))
-                    if fault.code == "aim"
-                    else None,
-                )
+            mine = cases * (fault.subject == subject)
+            chances.setdefault((fault.code, int(subject)), []).append(
+                (float(mine.sum()), fault, mine)
             )
+    findings = []
+    for (code, subject), ways in chances.items():
+        chance = sum(way[0] for way in ways)
+        _, fault, mine = max(ways, key=lambda way: way[0])
+        size = float(mine @ fault.size / max(float(mine.sum()), 1e-300))
+        findings.append(
+            Finding(
+                code,
+                chance,
+                station=read.expected.signals.ids[subject] if code in OF_STATIONS else None,
+                band=band_named(read.expected, asked, subject) if code == "band" else None,
+                size_db=size if code in ("line", "band", "one_low", "foliage") else None,
+                turn_deg=float(np.degrees(fault.size[np.argmax(mine)])) if code == "aim" else None,
+                new=fault.new,
+            )
+        )
     return sorted(findings, key=lambda f: -f.probability)
 
 
@@ -256,13 +277,11 @@ def _causes(
     expected, seen = now.expected, now.seen
     chance = np.nan_to_num(expected.probability, nan=0.5)
     surprise = np.where(seen.received > 0.5, chance < 0.1, chance > 0.9)
-    off = (np.abs(np.nan_to_num(in_sigmas)) > WIDE_SIGMAS) | (
-        surprise & ~np.isnan(seen.received)
-    )
+    off = (np.abs(np.nan_to_num(in_sigmas)) > WIDE_SIGMAS) | (surprise & ~np.isnan(seen.received))
     causes: list[CauseCode] = ["cannot_tell" if far else "agrees" for far in off]
-    touched = _touched(now, finding, faults, found, off)
-    for s in np.flatnonzero(touched):
-        causes[s] = finding.code  # type: ignore[assignment]
+    touched = _touched(now, finding, faults, found, len(off))
+    for s in map(int, np.flatnonzero(touched)):
+        causes[s] = cast(CauseCode, finding.code)
     for s, strange in enumerate(seen.other_station):
         if strange and seen.received[s] > 0.5:
             causes[s] = "other_station"
@@ -274,13 +293,14 @@ def _touched(
     finding: Finding,
     faults: Sequence[Fault],
     found: Posterior,
-    off: NDArray[np.bool_],
+    count: int,
 ) -> NDArray[np.bool_]:
     """Stations that the finding speaks of. (S,)"""
-    nobody = np.zeros(len(off), bool)
-    number = next((i for i, fault in enumerate(faults) if fault.code == finding.code), None)
-    if number is None or finding.code == "none":
+    nobody = np.zeros(count, bool)
+    ways = [i for i, f in enumerate(faults) if f.code == finding.code]
+    if not ways or finding.code == "none" or (finding.code == "line" and now.expected.at_terminals):
         return nobody
+    number = max(ways, key=lambda i: found.probability[i])
     fault, cases = faults[number], found.cases[number]
     if finding.station is not None:
         return np.array([name == finding.station for name in now.expected.signals.ids])
@@ -301,7 +321,7 @@ def _spoilt(now: Read) -> NDArray[np.bool_]:
 
 def _again(survey: Survey, now: Read) -> str | None:
     """The day to look again, where leaves that were not out yet will cost something."""
-    if now.leaf == "in" or not np.any(now.expected.leaves_db > LEAVES_DB):
+    if now.leaf == "in" or not np.any(now.expected.crowns_db > CROWNS_DB):
         return None
     day = again_on(now.scan.taken, survey.site.latitude_deg)
     return None if day is None else day.isoformat()

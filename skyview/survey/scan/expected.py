@@ -14,10 +14,16 @@ from skyview.survey.budget.listen import Heard, middle
 from skyview.survey.budget.parts import Bools
 from skyview.survey.budget.signals import Signals
 from skyview.survey.models import Antenna, Preamplifier, Survey
-from skyview.survey.scene import OVER_FREE_SPACE_DB, Leaf, scene_of
+from skyview.survey.scene import OVER_FREE_SPACE_DB, Leaf, Scene, scene_of
 
 DECILE = 1.2816
 """Standard deviations from the middle to the tenth part of a normal distribution."""
+
+AGAIN_DB = 1.0
+"""One sigma of a level on any day about its middle, beside fading: our own choice."""
+
+SHEDDING = ("broadleaf", "tree")
+"""Kinds of obstruction that lose their leaves, or may."""
 
 LEAST_SIGMA_DB = 1.0
 """No station's level is predicted better than this: our own choice."""
@@ -33,6 +39,8 @@ class Expected:
     where the power is not known. (S,)"""
     own_sigma_db: Array
     """One sigma of each station's own error, fading on the day included. (S,)"""
+    again_sigma_db: Array
+    """One sigma of its level between two days. (S,)"""
     shares_offset: Bools
     """False where a list gives the field itself: its error is its own. (S,)"""
     offset_db: float
@@ -52,8 +60,8 @@ class Expected:
     gear: Gear
     co_channel: Bools
     """The survey lists another transmitter on the same channel. (S,)"""
-    leaves_db: Array
-    """What the leaves alone cost: the loss in leaf less the loss out of leaf. (S,)"""
+    crowns_db: Array
+    """What the crowns that shed their leaves cost, in leaf. (S,)"""
     amplifier_db: float
     """Gain of all amplifiers between the antenna and where the scan was made."""
     at_terminals: bool
@@ -77,16 +85,23 @@ def expected_of(survey: Survey, antenna: Antenna | None, at: str, leaf: Leaf) ->
         now = judged(scene_of(survey, spots=place, heights_m=heights, leaf=leaf))
         probability = _of_antenna(now, antenna)[0].probability[0]
         sigma = now.scene.field.site_sigma_db
-    other = scene_of(
-        bare, spots=place, heights_m=heights, leaf="out" if leaf == "in" else "in", draws=2
-    )
-    losses = [answer.loss_db for answer in told.scene.answers[0]]
-    others = [answer.loss_db for answer in other.answers[0]]
-    difference = np.array(losses) - np.array(others)
+    leafy = told.scene
+    if leaf == "out":
+        leafy = scene_of(bare, spots=place, heights_m=heights, leaf="in", draws=2)
     return _levels(
-        told, heard, gear, antenna, at, offset or 0.0, sigma, prior, probability,
-        difference if leaf == "in" else -difference,
-    )  # fmt: skip
+        told, heard, gear, antenna, at, offset or 0.0, sigma, prior, probability, _crowns_db(leafy)
+    )
+
+
+def _crowns_db(scene: Scene) -> Array:
+    """What the crowns of trees that shed their leaves cost each station, in leaf. (S,) [dB]"""
+    green = {thing.id for thing in scene.survey.obstructions if thing.kind in SHEDDING}
+    return np.array(
+        [
+            sum(max(db, 0.0) for name, db in answer.shares_db.items() if name in green)
+            for answer in scene.answers[0]
+        ]
+    )
 
 
 def _of_antenna(told: Judged, antenna: Antenna | None) -> tuple[Heard, Gear]:
@@ -107,7 +122,7 @@ def _levels(
     sigma: float,
     prior: float,
     probability: Array,
-    leaves_db: Array,
+    crowns_db: Array,
 ) -> Expected:
     scene, signals = told.scene, told.scene.signals
     field = scene.field
@@ -135,6 +150,7 @@ def _levels(
         signals=signals,
         level_dbm=carrier + gain,
         own_sigma_db=np.maximum(own, LEAST_SIGMA_DB),
+        again_sigma_db=np.sqrt(2.0) * np.hypot(AGAIN_DB, np.nan_to_num(rise) / DECILE),
         shares_offset=~field.measured,
         offset_db=offset,
         offset_sigma_db=sigma,
@@ -145,7 +161,7 @@ def _levels(
         azimuth=scene.arrivals.azimuth[0],
         gear=gear,
         co_channel=np.any(same, axis=1),
-        leaves_db=np.maximum(np.nan_to_num(leaves_db), 0.0),
+        crowns_db=crowns_db,
         amplifier_db=float(amplifier),
         at_terminals=at == "terminals",
     )

@@ -8,7 +8,7 @@ line says otherwise.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,14 +26,18 @@ from skyview.survey.scan.readings import (
 NONE_SHARE = 1.0 / 3.0
 """Scans in which nothing is wrong; the rest is shared evenly by the faults that can be."""
 
-LINE_DB = np.arange(4.0, 37.0, 3.0)
+LINE_DB = np.arange(6.0, 37.0, 3.0)
 BAND_DB = np.arange(6.0, 31.0, 3.0)
 ONE_DB = np.arange(9.0, 43.0, 3.0)
 SURPLUS_DB = np.arange(12.0, 46.0, 3.0)
-LEAVES = np.array([0.4, 0.7, 1.0, 1.5, 2.2])
-"""Sizes of a fault; of leaves the factor of what was predicted for them."""
+LEAVES_DB = np.array([3.0, 5.0, 7.5, 11.0, 16.0])
+"""Sizes of a fault; of leaves on the path through the costliest crown: published models differ so
+much that only the pattern of their predictions is used."""
 
-TURNS = np.radians(np.concatenate([np.arange(-180.0, -14.0, 5.0), np.arange(15.0, 180.0, 5.0)]))
+CROWN_DB = 1.0
+"""A crown that costs less has no leaves to speak of in the way."""
+
+TURNS = np.radians(np.concatenate([np.arange(-180.0, -19.0, 5.0), np.arange(20.0, 180.0, 5.0)]))
 """By how much an antenna may be off its aim; less is not worth a climb."""
 
 TURN_SCALE = np.radians(60.0)
@@ -64,13 +68,15 @@ class Fault:
     """Station that is meant, or number of the band; -1 for none. (P,)"""
     size: Array
     """Decibels, or the turn [rad]. (P,)"""
+    new: bool = False
+    """It was not there when the earlier scan was made."""
 
 
-def faults_of(expected: Expected, seen_rows: NDArray[np.bool_], compared: bool) -> list[Fault]:
+def faults_of(expected: Expected, seen_rows: NDArray[np.bool_], greened: bool) -> list[Fault]:
     """Every fault that can be with this antenna and these stations, the absence of any first.
 
-    ``seen_rows`` (S,): stations that the scan speaks of; ``compared``: an earlier scan stands
-    beside it, so that leaves can be told.
+    ``seen_rows`` (S,): stations that the scan speaks of; ``greened``: a scan of bare trees
+    stands before it, so that leaves can be told.
     """
     asked = np.flatnonzero(seen_rows & ~np.isnan(expected.level_dbm))
     count = len(expected.level_dbm)
@@ -90,19 +96,36 @@ def faults_of(expected: Expected, seen_rows: NDArray[np.bool_], compared: bool) 
     if expected.amplifier_db > 0.0 or np.nanmax(expected.level_dbm, initial=-200.0) > LOUD_DBM:
         states = np.tile(OVERLOAD + np.arange(len(OVERLOAD_DB))[:, None], (1, count))
         found.append(_stated("overload", states, np.full(len(OVERLOAD_DB), -1)))
-    if compared and np.any(expected.leaves_db[asked] > 1.0):
-        moved = -LEAVES[:, None] * expected.leaves_db[None, :]
-        found.append(_shifted("foliage", moved, LEAVES))
+    crowns = np.where(expected.crowns_db >= CROWN_DB, expected.crowns_db, 0.0)
+    if greened and np.any(crowns[asked] > 0.0):
+        moved = -LEAVES_DB[:, None] * crowns / crowns.max()
+        found.append(_shifted("foliage", moved, LEAVES_DB))
     weak = asked[np.nan_to_num(expected.probability[asked], nan=1.0) < UNLIKELY]
-    if len(weak) and not compared:
+    if len(weak):
         found.append(_surplus(weak, count))
     return found
 
 
+def between(before: Sequence[Fault], faults: Sequence[Fault], crossed: bool) -> list[Fault]:
+    """Faults of two scans: those there all the time, then the new ones.
+
+    ``before`` and ``faults`` are those that each scan may show. ``crossed``: one scan was made at
+    the antenna's terminals and the other, of the same time, below the line, so that only the line
+    stands between them.
+    """
+    if crossed:
+        new = [fault for fault in faults if fault.code == "line"]
+        return [*before, *(replace(fault, new=True) for fault in new)]
+    lasting = [fault for fault in faults if fault.code != "foliage"]
+    return [*lasting, *(replace(fault, new=True) for fault in faults if fault.code != "none")]
+
+
 def prior_of(faults: Sequence[Fault]) -> Array:
-    """Probability of each before the scan; the first is that nothing is wrong."""
-    others = len(faults) - 1
-    return np.array([NONE_SHARE] + [(1.0 - NONE_SHARE) / others] * others)
+    """Probability of each before the scan; the first is that nothing is wrong, and a cause that
+    may be old or new is shared by both."""
+    codes = [fault.code for fault in faults]
+    share = (1.0 - NONE_SHARE) / max(len(set(codes)) - 1, 1)
+    return np.array([NONE_SHARE if code == "none" else share / codes.count(code) for code in codes])
 
 
 def _shifted(

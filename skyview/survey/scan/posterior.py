@@ -25,9 +25,6 @@ COMMON = np.linspace(-3.0, 3.0, 17)
 SHIFTS_DB = np.arange(-60.0, 48.1, STEP_DB)
 """What a fault may move. (H,)"""
 
-AGAIN_DB = 2.5
-"""One sigma of a station's level between two scans with nothing changed: our own choice."""
-
 LEAST = 1e-30
 
 
@@ -47,15 +44,25 @@ class Posterior:
 def posterior_of(
     expected: Expected, readings: Readings, faults: Sequence[Fault], before: Readings | None = None
 ) -> Posterior:
-    """Bayes' rule over the faults; ``before``: an earlier scan in which none of them was.
+    """Bayes' rule over the faults; ``before``: an earlier scan.
 
-    The earlier scan has to be of the same place and scale; its level and this one's then differ by
-    `AGAIN_DB` and the fault alone.
+    Both scans saw the same level but for what changes between days and for the faults that are
+    ``new``; all other faults were there before too.
     """
-    table = _tables(expected, readings, before)
     common = _normal(COMMON)
     weights = np.log(common / common.sum())
-    logs = [_log_cases(fault, table, weights) for fault in faults]
+    now = readings.likelihood
+    changed = None
+    if before is not None:
+        now = (now[..., None, :] @ _blur(expected.again_sigma_db))[..., 0, :]
+        if any(fault.new for fault in faults):
+            changed = _tables(expected, now, before.likelihood[PLAIN])
+        now = now * before.likelihood
+    table = _tables(expected, now)
+    logs = [
+        _log_cases(fault, changed if fault.new and changed is not None else table, weights)
+        for fault in faults
+    ]
     prior = np.log(prior_of(faults))
     joint = [log + p for log, p in zip(logs, prior, strict=True)]
     total = logsumexp(np.concatenate(joint))
@@ -64,17 +71,16 @@ def posterior_of(
     return Posterior(np.array([c.sum() for c in cases]), cases, middle, sigma)
 
 
-def _tables(expected: Expected, readings: Readings, before: Readings | None) -> Array:
-    """Logarithm of the likelihood. (states, K, S, C, H)"""
+def _tables(expected: Expected, now: Array, before: Array | None = None) -> Array:
+    """Logarithm of the likelihood of readings ``now`` (states, K, S, X), moved, and of those
+    ``before`` (K, S, X), not moved. (states, K, S, C, H)"""
     error = expected.offset_db + COMMON * expected.offset_sigma_db
     error = np.where(expected.shares_offset[:, None], error, 0.0)
     away = LEVELS_DB - error[:, :, None]
     where = _normal(away / expected.own_sigma_db[:, None, None])
     where = _capped(where / where.sum(axis=-1, keepdims=True), expected)[None]
-    now = readings.likelihood
     if before is not None:
-        where = where * before.likelihood[PLAIN][:, :, None, :]
-        now = now @ _blur(AGAIN_DB)
+        where = where * before[:, :, None, :]
     at = np.arange(len(LEVELS_DB))[:, None] + np.round(SHIFTS_DB / STEP_DB).astype(int)
     moved = now[..., np.clip(at, 0, len(LEVELS_DB) - 1)]
     return np.asarray(np.log(np.maximum(where @ moved, LEAST)))
@@ -92,9 +98,11 @@ def _capped(where: Array, expected: Expected) -> Array:
     return kept
 
 
-def _blur(sigma_db: float) -> Array:
-    kernel = _normal((LEVELS_DB[:, None] - LEVELS_DB[None, :]) / sigma_db)
-    return np.asarray(kernel / kernel.sum(axis=0, keepdims=True))
+def _blur(sigma_db: Array) -> Array:
+    """What a level of each station may become on another day. (S, X, X)"""
+    apart = LEVELS_DB[:, None] - LEVELS_DB[None, :]
+    kernel = _normal(apart / sigma_db[:, None, None])
+    return np.asarray(kernel / kernel.sum(axis=-2, keepdims=True))
 
 
 def _normal(x: Array) -> Array:
@@ -125,4 +133,5 @@ def _common(expected: Expected, table: Array, weights: Array) -> tuple[float, fl
     log = logsumexp(mixed, axis=0) + weights + np.log(wide)
     chance = np.exp(log - logsumexp(log))
     middle = float(chance @ error)
-    return middle, float(np.sqrt(chance @ (error - middle) ** 2 + 0.25 * (error[1] - error[0]) ** 2))
+    own = chance @ (error - middle) ** 2
+    return middle, float(np.sqrt(own + (error[1] - error[0]) ** 2 / 12.0))

@@ -25,6 +25,12 @@ LEVELS_DB = np.arange(-72.0, 48.1, STEP_DB)
 METER_DB, METER_COMMON_DB = 2.0, 3.0
 """A receiver's strength: one sigma of each reading, and of what all readings share."""
 
+FIRST_BAR_DBM = (-92.0, -87.0, -82.0, -77.0, -72.0)
+FIVE_BARS_DB = np.array([25.0, 37.5, 50.0, 65.0])
+EMPTY_DBM, FULL_DBM = (-96.0, -90.0, -84.0, -78.0), (-55.0, -45.0, -35.0, -25.0)
+"""Where a display's first bar may come, how much all its bars may span, and where a scale of per
+cent may begin and end; any pair of them is as likely as any other."""
+
 CN_DB, CN_TOP_DB = 2.5, 34.0
 """One sigma of a carrier to noise against the predicted noise; no receiver shows more than the
 second."""
@@ -87,15 +93,12 @@ def _strength(seen: Observed, level: Array) -> Array:
         tables = [_bell(value - level - shift, METER_DB) / METER_DB for shift in shifts]
     elif seen.scale == "percent":
         tables = [
-            _percent(value, level, empty, full)
-            for empty, full in product((-96.0, -90.0, -84.0, -78.0), (-55.0, -45.0, -35.0, -25.0))
+            _percent(value, level, empty, full) for empty, full in product(EMPTY_DBM, FULL_DBM)
         ]
     else:
         tables = [
             _bars(value, level, first, step, seen.bars)
-            for first, step in product(
-                (-92.0, -87.0, -82.0, -77.0, -72.0), np.array([5.0, 7.5, 10.0, 13.0]) * 5 / seen.bars
-            )
+            for first, step in product(FIRST_BAR_DBM, FIVE_BARS_DB / seen.bars)
         ]
     found = np.stack(tables)
     found = (1.0 - STRAY) * found + STRAY * _even(seen)

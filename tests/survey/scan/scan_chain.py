@@ -188,7 +188,7 @@ def _trees(rng: np.random.Generator, azimuths: list[float]) -> list[dict[str, An
         half = float(rng.uniform(12.0, 28.0))
         made.append(
             {"id": f"tree{number}", "middle": middle, "half": half, "left": middle - half,
-             "right": middle + half, "depth": float(rng.uniform(5.0, 14.0))}
+             "right": middle + half, "depth": float(rng.uniform(8.0, 25.0))}
         )  # fmt: skip
     if len(made) == 2 and abs(_turn(made[0]["middle"] - made[1]["middle"])) < 60.0:
         made.pop()
@@ -218,7 +218,7 @@ def air_of(roof: Roof, code: str, rng: np.random.Generator) -> Air | None:
     field = roof.expected_dbuv_m + rng.normal(0.0, SITE_DB) + rng.normal(0.0, OWN_DB, count)
     field = np.minimum(field, roof.free_dbuv_m + 3.0)
     crown = 0.2 * roof.frequency_mhz**0.3 * roof.crown_m**0.6
-    leaves = crown * np.exp(rng.normal(0.0, 0.35)) * np.exp(rng.normal(0.0, 0.3, count))
+    leaves = crown * rng.uniform(0.4, 1.2) * np.exp(rng.normal(0.0, 0.3, count))
     wanted = np.flatnonzero(roof.wanted)
     numbers = {"size": float(rng.uniform(6.0, 30.0)), "kind": float(rng.random())}
     subject = None
@@ -240,7 +240,7 @@ def air_of(roof: Roof, code: str, rng: np.random.Generator) -> Air | None:
         if not shared:
             return None
         subject = roof.survey.stations[shared[0]].id
-        numbers["size"] = float(rng.uniform(0.0, 14.0))
+        numbers["size"] = float(rng.uniform(2.0, 18.0))
     elif code == "overload":
         if gain == 0.0:
             return None
@@ -276,13 +276,18 @@ def on_the_day(air: Air, leaf: str, faulty: bool) -> Signals:
     back = np.array([(antenna.front_to_back_db or {})[b] for b in roof.bands])
     forward = 20.0 * np.log10(np.maximum(np.cos(offset), 1e-4) ** 4)
     gain = np.array([(antenna.gain_dbd or {})[b] for b in roof.bands])
-    terminals = field - 20.0 * np.log10(f) - 75.07 + gain + np.maximum(forward, -back)
+    toward = gain + np.maximum(forward, -back)
+    terminals = field - 20.0 * np.log10(f) - 75.07 + toward
     if code == "band":
         terminals = terminals - size * (np.array(roof.bands) == air.fault.subject)
     sky = 52.0 - 27.7 * np.log10(f / 10.0) - 2.0
     sky_mw = 10.0 ** ((THERMAL_DBM + sky) / 10.0)
     level, noise_mw = _through(roof, air, terminals, sky_mw, code == "line")
     cn = level - 10.0 * np.log10(noise_mw)
+    ratio = np.where(roof.disturber >= 0, terminals - terminals[roof.disturber], np.inf)
+    if code == "co_channel":
+        ratio[names.index(str(air.fault.subject))] = size
+    cn = -10.0 * np.log10(10.0 ** (-cn / 10.0) + 10.0 ** (-ratio / 10.0))
     shaky = np.zeros(count, bool)
     if code == "overload":
         level = level - rng.uniform(0.0, 3.0)
@@ -291,7 +296,6 @@ def on_the_day(air: Air, leaf: str, faulty: bool) -> Signals:
         shaky = rng.random(count) < 0.8
     if code == "co_channel":
         at = names.index(str(air.fault.subject))
-        cn[at] = -10.0 * np.log10(10.0 ** (-cn[at] / 10.0) + 10.0 ** (-(size + 4.0) / 10.0))
         shaky[at] = rng.random() < 0.7
     if code == "multipath":
         middle = roof.azimuth_deg[int(rng.choice(np.flatnonzero(roof.wanted)))]

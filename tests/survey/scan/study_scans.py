@@ -33,7 +33,7 @@ SET_ON, TOLD_ON = 1, 2
 
 DAYS = {"out": "2026-02-01T12:00:00+00:00", "in": "2026-07-01T12:00:00+00:00"}
 CASES_A_ROOF = 12
-LEAST_EFFECT_DB = 4.0
+LEAST_EFFECT_DB = 6.0
 """A fault that moves no station's level or ratio by more is drawn anew."""
 
 
