@@ -21,6 +21,7 @@ VERBS = {
     "stations": ("stations", "Read a list of stations into a survey."),
     "paths": ("paths", "Whether every station comes in, at every spot and height."),
     "why": ("why", "Why a station comes in or not, and what would help."),
+    "scan": ("scan", "Hold what a receiver found against the prediction."),
     "draw": ("paths", "Draw a view with stations, outlines and angles."),
     "check": ("survey", "Say what is missing or wrong and what to do next."),
     "schema": ("survey", "Print the JSON Schema of the survey file."),

@@ -39,6 +39,9 @@ _STRENGTHS = {
 
 _UNITS = {"dbμv": "dbuv", "dbµv": "dbuv", "%": "percent", "pct": "percent", "bar": "bars"}
 _TYPED = re.compile(r"(mer|cn)?([+-]?\d+(?:\.\d+)?)(dbm|dbuv|dbmv|%|bars?|db)")
+_APART = re.compile(r"(\d)\s+(dbm|dbuv|dbmv|%|bars?|db)\b")
+"""A number and its unit with a blank between."""
+
 LEAST_DBM, MOST_DBM = -130.0, 30.0
 """Strengths outside are no power of a television channel."""
 
@@ -53,9 +56,10 @@ def read_scan_list(
 ) -> ScanReading:
     """A receiver's list from delimited text.
 
-    ``plan`` names the channel plan; ``rf_of`` gives the RF channel of the virtual channels that
-    the survey's stations have. A row without a word on whether it was received counts as
-    received, and that is said. Of several rows on one RF channel the first is kept.
+    ``plan`` names the channel plan; ``rf_of`` gives the RF channel by the major part of the
+    virtual channels that the survey's stations have. A row without a word on whether it was
+    received counts as received, and that is said. Of several rows on one RF channel the first is
+    kept.
 
     Raises InputError, one sentence, for a file that is no list, names no channel or has no usable
     row; StorageError where the file system refuses.
@@ -100,8 +104,18 @@ def typed_scan(texts: Sequence[str], plan: str, rf_of: Mapping[str, int]) -> lis
     return _first_of_each([_typed(text, plan, rf_of) for text in texts], Notes())
 
 
+def major_part(virtual: str) -> str:
+    """The number of a station on the screen without that of its programme.
+
+    >>> major_part("6.1"), major_part("6-2"), major_part("21")
+    ('6', '6', '21')
+    """
+    return virtual.replace("-", ".").split(".")[0]
+
+
 def _typed(text: str, plan: str, rf_of: Mapping[str, int]) -> Record:
-    words = text.replace(",", " ").replace(";", " ").casefold().split()
+    plain = text.replace(",", " ").replace(";", " ").casefold()
+    words = _APART.sub(r"\1\2", plain).split()
     if len(words) < 2:
         raise InputError(
             f"{shown(text)} is no row of a scan",
@@ -109,7 +123,7 @@ def _typed(text: str, plan: str, rf_of: Mapping[str, int]) -> Record:
             mend="write it as in '21 yes -58dBm 21dB steady'",
         )
     told: Record = {"rf_channel": _typed_channel(words[0], plan, rf_of), "received": None}
-    if words[0] in rf_of:
+    if major_part(words[0]) != words[0]:
         told["virtual_channel"] = words[0]
     for word in words[1:]:
         found = _TYPED.fullmatch(word)
@@ -142,8 +156,9 @@ def _typed(text: str, plan: str, rf_of: Mapping[str, int]) -> Record:
 
 
 def _typed_channel(word: str, plan: str, rf_of: Mapping[str, int]) -> int:
-    if word in rf_of:
-        return rf_of[word]
+    major = major_part(word)
+    if major != word and major in rf_of:
+        return rf_of[major]
     try:
         with refusing("rf_channel"):
             channel = rf_channel_from(word, plan)
@@ -162,8 +177,8 @@ def _record(row: Row, plan: str, rf_of: Mapping[str, int]) -> Record:
     virtual = row.words("virtual_channel", 200)
     if row.text("rf_channel") or row.text("frequency"):
         channel = rf_channel_of(row, plan)
-    elif virtual in rf_of:
-        channel = rf_of[virtual]
+    elif virtual is not None and major_part(virtual) in rf_of:
+        channel = rf_of[major_part(virtual)]
     else:
         raise RefusedError(
             "virtual_channel",

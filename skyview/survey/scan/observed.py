@@ -9,6 +9,7 @@ from typing import Literal
 import numpy as np
 
 from skyview.angles import Array
+from skyview.survey.lists.scans import major_part
 from skyview.survey.models import Scan, ScanRow, Station
 
 Scale = Literal["dbm", "percent", "bars"]
@@ -77,11 +78,9 @@ def observed_of(scan: Scan, stations: Sequence[Station], level_dbm: Array) -> Ob
 
 def _same_number(row: ScanRow, station: Station) -> bool:
     """Whether both carry the same number on the screen, as far as its major part."""
-    pair = row.virtual_channel, station.virtual_channel
-    if None in pair:
+    if row.virtual_channel is None or station.virtual_channel is None:
         return False
-    one, two = (str(text).replace("-", ".").split(".")[0] for text in pair)
-    return one == two
+    return major_part(row.virtual_channel) == major_part(station.virtual_channel)
 
 
 def _scale_of(scan: Scan) -> Scale:

@@ -44,10 +44,10 @@ STEADY_DB = 3.0
 STRAY = 0.02
 """Share of readings that anything may have made."""
 
-SPOILT_DB = (5.0, 9.0, 14.0, 20.0)
-"""By how much echoes, or another station on the channel, may spoil the carrier to noise."""
+SPOILT_DB = (4.0, 8.0, 12.0, 16.0, 20.0, 24.0)
+"""The carrier to noise beyond which echoes, or another station on the channel, let none rise."""
 
-OVERLOAD_DB = (6.0, 12.0, 18.0, 25.0, 33.0)
+OVERLOAD_DB = (6.0, 12.0, 18.0, 25.0, 33.0, 42.0)
 """By how much an overloaded amplifier may raise the noise on every channel."""
 
 PLAIN, ECHOES, CO_CHANNEL, OVERLOAD = 0, 1, 2, 3
@@ -74,9 +74,10 @@ def readings_of(expected: Expected, seen: Observed) -> Readings:
     ratio = level - expected.noise_dbm[:, None]
     needed = expected.signals.required_cn_db[:, None]
     plain = _quality(seen, ratio, needed, None)
-    spoilt = [_quality(seen, ratio - spoil, needed, 0.45) for spoil in SPOILT_DB]
+    ceilings = [_parallel(ratio, top) for top in SPOILT_DB]
+    spoilt = [_quality(seen, under, needed, 0.45) for under in ceilings]
     echoes = (1.0 - ECHO_SHARE) * plain + ECHO_SHARE * np.mean(spoilt, axis=0)
-    co_channel = np.mean([_quality(seen, ratio - s, needed, 0.3) for s in SPOILT_DB], axis=0)
+    co_channel = np.mean([_quality(seen, under, needed, 0.3) for under in ceilings], axis=0)
     loud = [_quality(seen, ratio - raised, needed, 0.2) for raised in OVERLOAD_DB]
     states = np.stack([plain, echoes, co_channel, *loud])
     unknown = np.isnan(expected.level_dbm)
@@ -133,7 +134,7 @@ def _quality(seen: Observed, ratio: Array, needed: Array, steady: float | None) 
     ``steady``: probability of it in a spoilt signal; None for a plain one.
     """
     value = seen.cn_db[:, None]
-    shown = -10.0 * np.log10(10.0 ** (-ratio / 10.0) + 10.0 ** (-CN_TOP_DB / 10.0))
+    shown = _parallel(ratio, CN_TOP_DB)
     carrier = (1.0 - STRAY) * _bell(value - shown, CN_DB) / CN_DB + STRAY * 0.02
     found = np.where(np.isnan(value), 1.0, carrier)
     margin = ratio - needed
@@ -147,6 +148,11 @@ def _quality(seen: Observed, ratio: Array, needed: Array, steady: float | None) 
     told = np.where(still > 0.5, calm, 1.0 - calm)
     speaks = (received > 0.5) & ~np.isnan(still) & ~np.isnan(needed)
     return np.asarray(found * np.where(speaks, told, 1.0))
+
+
+def _parallel(ratio: Array, top: float) -> Array:
+    """A ratio with one more noise, that alone would leave ``top``. [dB]"""
+    return np.asarray(-10.0 * np.log10(10.0 ** (-ratio / 10.0) + 10.0 ** (-top / 10.0)))
 
 
 def _bell(error: Array, sigma: float) -> Array:

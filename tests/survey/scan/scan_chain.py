@@ -11,13 +11,18 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from survey_scene import CAMERA, SITE, SIZE, box_ring, station
+from pyproj import Geod
 
 from skyview.place.channels import band_of, centre_mhz
 from skyview.survey.models import Survey, validate
 from skyview.survey.scene import scene_of
 
 Array = np.ndarray
+EARTH = Geod(ellps="WGS84")
+SITE = {"latitude_deg": 44.0, "longitude_deg": -117.4, "ground_amsl_m": 50.0}
+CAMERA = (0.0, 0.0, 6.5)
+SIZE = (3600, 900)
+"""A full circle facing north, 10 px a degree, level 600 px down."""
 
 SITE_DB, OWN_DB = 6.0, 8.0
 """Field error of a suburban site: 10 dB in all, in common and of each station alone."""
@@ -92,7 +97,7 @@ def roof_of(name: str, rng: np.random.Generator) -> Roof:
     ways = int(rng.choice([1, 2, 4]))
     data: dict[str, Any] = {
         "format": "skyview-survey", "version": 1, "revision": 1,
-        "site": {**SITE, "latitude_deg": -SITE["latitude_deg"], "surroundings": "suburban"},
+        "site": {**SITE, "surroundings": "suburban"},
         "spots": [{"id": "ridge", "enu_m": [0.0, 0.0, 6.0], "heights_m": [2.0]}],
         "views": [{
             "id": "round", "photo": "photos/round.jpg", "size_px": list(SIZE), "spot": "ridge",
@@ -108,7 +113,7 @@ def roof_of(name: str, rng: np.random.Generator) -> Roof:
         ],
         "outlines": [
             {"id": f"{t['id']}-1", "obstruction": t["id"], "view": "round", "reaches_ground": True,
-             "rings_px": [box_ring(t["left"], t["right"], -15.0, 9.0)]} for t in trees
+             "rings_px": [_ring(t["left"], t["right"], -15.0, 9.0)]} for t in trees
         ],
         "stations": [s["record"] for s in stations],
         "antennas": [{
@@ -118,9 +123,6 @@ def roof_of(name: str, rng: np.random.Generator) -> Roof:
         }],
         "receiver": {"sets": ways, "splitter_ways": ways},
     }  # fmt: skip
-    north = -SITE["latitude_deg"]
-    for s in data["stations"]:
-        s["latitude_deg"] += 2.0 * north
     survey = validate(data)
     bare = scene_of(survey, heights_m=[2.0], leaf="out", draws=2)
     field = bare.field
@@ -174,10 +176,14 @@ def _stations(rng: np.random.Generator) -> list[dict[str, Any]]:
 def _made(
     name: str, azimuth: float, distance_km: float, channel: int, power_kw: float
 ) -> dict[str, Any]:
-    record = station(
-        name, azimuth, distance_km, rf_channel=channel, erp_kw=float(power_kw), system="atsc1",
-        polarization="h", antenna_amsl_m=420.0, haat_m=300.0,
-    )  # fmt: skip
+    longitude, latitude, _ = EARTH.fwd(
+        SITE["longitude_deg"], SITE["latitude_deg"], azimuth, distance_km * 1e3
+    )
+    record = {
+        "id": name, "latitude_deg": latitude, "longitude_deg": longitude, "rf_channel": channel,
+        "erp_kw": float(power_kw), "system": "atsc1", "polarization": "h", "antenna_amsl_m": 420.0,
+        "haat_m": 300.0,
+    }  # fmt: skip
     return {"azimuth": azimuth, "record": record}
 
 
@@ -193,6 +199,14 @@ def _trees(rng: np.random.Generator, azimuths: list[float]) -> list[dict[str, An
     if len(made) == 2 and abs(_turn(made[0]["middle"] - made[1]["middle"])) < 60.0:
         made.pop()
     return made
+
+
+def _ring(left: float, right: float, bottom: float, top: float) -> list[list[float]]:
+    """A rectangle of azimuth and elevation [deg] in pixels; x may run past the picture."""
+    start = (left + 180.0) % 360.0
+    end = start + right - left
+    corners = [(start, bottom), (start, top), (end, top), (end, bottom)]
+    return [[10.0 * x, 10.0 * (60.0 - y)] for x, y in corners]
 
 
 def _turn(degrees: Any) -> Any:
@@ -330,7 +344,7 @@ def _through(
         lost = size * np.sqrt(f / 500.0)
     if gain > 0.0 and not dead:
         level = level + gain
-        noise_mw = 10.0 ** (gain / 10.0) * (noise_mw + thermal * 10.0 ** 0.25)
+        noise_mw = 10.0 ** (gain / 10.0) * (noise_mw + thermal * 10.0**0.25)
     else:
         noise_mw = noise_mw + thermal
     length = sum(p.length_m for p in survey.antennas[0].downlead if p.kind == "coax")

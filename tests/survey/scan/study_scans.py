@@ -13,13 +13,12 @@ import csv
 import sys
 from collections import Counter
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
-
-sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parents[2] / "helpers")]
 from scan_chain import FAULTS, Air, Fault, Roof, air_of, display_of, on_the_day, roof_of, rows_of
 
 from skyview.survey.models import validate
@@ -32,7 +31,7 @@ SET_ON, TOLD_ON = 1, 2
 """Seed of the roofs and scans on which thresholds were set, and of those that are reported."""
 
 DAYS = {"out": "2026-02-01T12:00:00+00:00", "in": "2026-07-01T12:00:00+00:00"}
-CASES_A_ROOF = 12
+ROOFS, CASES_A_ROOF = 80, 12
 LEAST_EFFECT_DB = 6.0
 """A fault that moves no station's level or ratio by more is drawn anew."""
 
@@ -67,21 +66,18 @@ def outcomes(seed: int, roofs: int, cases: int = CASES_A_ROOF) -> Iterator[Outco
                 yield _outcome(roof, rng)
 
 
-class _kept:
+@contextmanager
+def _kept(roof: Roof) -> Iterator[None]:
     """Within it the prediction of a roof, the same for all its scans, is worked out once."""
 
-    def __init__(self, roof: Roof) -> None:
-        @lru_cache
-        def once(at: str, leaf: str) -> Expected:
-            return expected_of(roof.survey, roof.survey.antennas[0], at, leaf)
+    @lru_cache
+    def once(at: str, leaf: str) -> Expected:
+        return expected_of(roof.survey, roof.survey.antennas[0], at, leaf)
 
-        self._once = lambda survey, antenna, at, leaf: once(at, leaf)
-        self.of = once
-
-    def __enter__(self) -> None:
-        comparing.expected_of = self._once
-
-    def __exit__(self, *trouble: object) -> None:
+    comparing.expected_of = lambda survey, antenna, at, leaf: once(at, leaf)
+    try:
+        yield
+    finally:
         comparing.expected_of = expected_of
 
 
@@ -109,9 +105,7 @@ def _effect(air: Air) -> float:
     good = on_the_day(air, "in", False)
     air.rng.bit_generator.state = state
     wanted = air.roof.wanted
-    moved = np.maximum(
-        np.abs(bad.level_dbm - good.level_dbm), np.abs(bad.cn_db - good.cn_db)
-    )
+    moved = np.maximum(np.abs(bad.level_dbm - good.level_dbm), np.abs(bad.cn_db - good.cn_db))
     return float(np.max(moved[wanted]))
 
 
@@ -126,7 +120,9 @@ def _scanned(air: Air) -> Outcome:
         if code != "foliage" and first != leaf:
             leaf = first
         rows = rows_of(roof, on_the_day(air, first, False), display, rng)
-        scans.append({"taken": DAYS[first].replace("2026", "2025"), "antenna": "main", "rows": rows})
+        scans.append(
+            {"taken": DAYS[first].replace("2026", "2025"), "antenna": "main", "rows": rows}
+        )
     rows = rows_of(roof, on_the_day(air, leaf, code not in ("none", "foliage")), display, rng)
     scans.append({"taken": DAYS[leaf], "antenna": "main", "rows": rows})
     data = roof.survey.model_dump(exclude_unset=True) | {"scans": scans}
@@ -186,4 +182,4 @@ def main(seed: int, roofs: int) -> None:
 
 
 if __name__ == "__main__":
-    main(*(map(int, sys.argv[1:3]) if len(sys.argv) > 2 else (TOLD_ON, 80)))
+    main(*(map(int, sys.argv[1:3]) if len(sys.argv) > 2 else (TOLD_ON, ROOFS)))
