@@ -35,7 +35,7 @@ _OPENING: dict[ReceptionWord, str] = {
 
 _REASON = {
     "distance": "it is far away",
-    "terrain": "hills stand between",
+    "terrain": "hills or the curve of the earth stand between",
     "pattern": "its transmitter sends little this way",
     "surroundings": "houses and trees nearby weaken it, and no picture shows that direction",
     "aim": "the antenna points another way",
@@ -48,7 +48,7 @@ _REASON = {
 
 _CAUSE = {
     "distance": "distance and the curve of the earth",
-    "terrain": "hills on the way",
+    "terrain": "hills on the way and the curve of the earth",
     "pattern": "the transmitter sends less this way",
     "surroundings": "buildings and trees that no picture shows",
     "foliage": "of that, the leaves alone",
