@@ -9,7 +9,7 @@ import sys
 import pytest
 
 VERBS = ["new", "photo", "mark", "set", "calibrate", "locate", "stations", "paths", "why",
-         "draw",
+         "draw", "scan",
          "check", "schema", "demo"]  # fmt: skip
 HEAVY = {"numpy", "cv2", "matplotlib", "pydantic", "scipy", "pyproj", "shapely", "PIL", "pygeomag"}
 LOADED = """
@@ -53,5 +53,5 @@ def test_each_kind_of_mark_explains_itself(run, part) -> None:
 
 
 def test_reading_verbs_offer_json(run) -> None:
-    for verb in ("photo", "calibrate", "locate", "stations", "paths", "why", "check"):
+    for verb in ("photo", "calibrate", "locate", "stations", "paths", "why", "check", "scan"):
         assert "--json" in run.ok(verb, "--help").out

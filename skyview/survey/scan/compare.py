@@ -17,7 +17,7 @@ from skyview.survey.scan.expected import Expected, expected_of
 from skyview.survey.scan.faults import Fault, band_named, between, faults_of
 from skyview.survey.scan.observed import Observed, observed_of
 from skyview.survey.scan.posterior import Posterior, posterior_of
-from skyview.survey.scan.readings import CN_DB, CN_TOP_DB, METER_DB, Readings, readings_of
+from skyview.survey.scan.readings import CN_DB, CN_TOP_DB, METER_DB, Readings, noise_at, readings_of
 from skyview.survey.scan.seasons import again_on, leaf_on
 from skyview.survey.scene import Leaf
 
@@ -257,7 +257,7 @@ def _differences(now: Read, found: Posterior) -> tuple[Array, Array]:
     level = expected.level_dbm + shared
     common = np.where(expected.shares_offset, expected.offset_sigma_db, 0.0)
     sigma = np.hypot(np.hypot(expected.own_sigma_db, common), METER_DB)
-    ratio = level - expected.noise_dbm
+    ratio = level - noise_at(expected)
     shown = -10.0 * np.log10(10.0 ** (-ratio / 10.0) + 10.0 ** (-CN_TOP_DB / 10.0))
     by_ratio = np.where(shown < CN_TOP_DB - 1.0, seen.cn_db - shown, np.nan)
     if seen.scale != "dbm":
