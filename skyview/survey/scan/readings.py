@@ -74,7 +74,7 @@ class Readings:
 def readings_of(expected: Expected, seen: Observed) -> Readings:
     """The likelihood of a scan's readings at every level, in every state of the signal."""
     level = expected.level_dbm[:, None] + LEVELS_DB
-    strength = _strength(seen, level)
+    strength = _strength(seen, power_sum_dbm(level, noise_at(expected)[:, None]))
     states = np.zeros((OVERLOAD + len(OVERLOAD_DB), *level.shape))
     for off, share in zip(DISTURBED_DB, DISTURBED_SHARE, strict=True):
         states += share * _states(expected, seen, level - noise_at(expected, off)[:, None])
@@ -86,8 +86,12 @@ def readings_of(expected: Expected, seen: Observed) -> Readings:
 
 def noise_at(expected: Expected, off_db: float = 0.0) -> Array:
     """Noise and disturbance together where the latter is so much stronger than predicted. [dBm]"""
-    both = expected.noise_dbm, expected.disturbance_dbm + off_db
-    return np.asarray(10.0 * np.log10(10.0 ** (both[0] / 10.0) + 10.0 ** (both[1] / 10.0)))
+    return power_sum_dbm(expected.noise_dbm, expected.disturbance_dbm + off_db)
+
+
+def power_sum_dbm(one: Array, other: Array) -> Array:
+    """Two powers together. [dBm]"""
+    return np.asarray(10.0 * np.log10(10.0 ** (one / 10.0) + 10.0 ** (other / 10.0)))
 
 
 def _states(expected: Expected, seen: Observed, ratio: Array) -> Array:
@@ -103,7 +107,8 @@ def _states(expected: Expected, seen: Observed, ratio: Array) -> Array:
 
 
 def _strength(seen: Observed, level: Array) -> Array:
-    """Likelihood of the strengths by scale of the receiver. (K, S, X)"""
+    """Likelihood of the strengths by scale of the receiver, at all the power in the channel, noise
+    included. (K, S, X)"""
     value = seen.strength[:, None]
     if seen.scale == "dbm":
         shifts = METER_COMMON_DB * np.array([-1.2247, 0.0, 1.2247])

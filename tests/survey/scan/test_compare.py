@@ -35,7 +35,7 @@ def scan(change=0.0, taken="2026-07-01", at="set", **more):
 def test_what_is_read_as_predicted_agrees():
     answer = compare(survey(scan()))
     assert answer.finding.code == "none"
-    assert [row.difference_db for row in answer.rows] == pytest.approx([0.0] * 9, abs=1e-9)
+    assert [row.difference_db for row in answer.rows] == pytest.approx([0.0] * 9, abs=0.01)
     assert {row.cause for row in answer.rows} == {"agrees"}
     assert abs(answer.offset_db) < 0.5
 
@@ -104,7 +104,7 @@ def test_the_offset_is_told_from_the_bare_prediction_whatever_the_survey_holds()
     first, second = compare(one), compare(two)
     assert second.offset_db == pytest.approx(first.offset_db, abs=0.7)
     assert second.offset_sigma_db == pytest.approx(first.offset_sigma_db, abs=1.0)
-    assert [row.difference_db for row in second.rows] == pytest.approx([-1.0] * 9, abs=1e-6)
+    assert [row.difference_db for row in second.rows] == pytest.approx([-1.0] * 9, abs=0.01)
 
 
 def test_a_change_since_the_last_scan_is_dated():
