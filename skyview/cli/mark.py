@@ -8,6 +8,7 @@ from typing import Any
 
 import click
 
+from skyview.cli.distance import distance_command, measure_command, same_command
 from skyview.cli.output import NUMBER, about, warn
 from skyview.errors import InputError
 from skyview.survey.kinds import GROUNDED, WIRES
@@ -343,3 +344,8 @@ def accept_command(survey: Path, view: str, ids: tuple[str, ...]) -> None:
             f"skyview set {survey} obstructions.{taken[0]}.distance_m=...",
             err=True,
         )
+
+
+mark_command.add_command(same_command)
+mark_command.add_command(measure_command)
+mark_command.add_command(distance_command)

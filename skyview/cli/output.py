@@ -25,14 +25,17 @@ def emit_json(
     revision: int | None = None,
     warnings: Sequence[str] = (),
     about: str | None = None,
+    more: Mapping[str, Any] | None = None,
 ) -> None:
-    """Print the one object that every verb answers with; ``about`` says how to read its rows."""
+    """Print the one object that every verb answers with; ``about`` says how to read its rows, and
+    ``more`` holds what belongs to all of them."""
     answer = {
         "format": f"skyview.{verb}",
         "version": 1,
         "revision": revision,
         "warnings": list(warnings),
         **({"about": about} if about else {}),
+        **(more or {}),
         "rows": list(rows),
     }
     click.echo(json.dumps(answer, ensure_ascii=False, allow_nan=False, indent=1))
