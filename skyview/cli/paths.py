@@ -122,6 +122,12 @@ def _heights(heights: tuple[float, ...]) -> list[float] | None:
 @click.option("--view", help="View to draw on; the first of the spot if left out.")
 @click.option("--station", help="Station to single out.")
 @click.option(
+    "--carry",
+    metavar="VIEW",
+    help="Draw where the outlines of this other view should lie in the photo of --view: a check "
+    "of distances.",
+)
+@click.option(
     "--loss-at",
     "loss_at_mhz",
     multiple=True,
@@ -146,17 +152,22 @@ def draw_command(
     leaf: Any,
     view: str | None,
     station: str | None,
+    carry: str | None,
     loss_at_mhz: tuple[float, ...],
     width_px: int,
 ) -> None:
     """Draw a view of SURVEY: angles, outlines as the antenna sees them, stations."""
+    from skyview.report.carried_plate import draw_carried_plate
     from skyview.report.loss_plate import draw_loss_plates
     from skyview.report.panorama import draw_plate
     from skyview.survey.assess import assess
+    from skyview.survey.carried import carried
     from skyview.survey.loss_view import layer_of
     from skyview.survey.plates import plate_of
     from skyview.survey.storage import load
 
+    if carry is not None and loss_at_mhz:
+        raise InputError("--carry and --loss-at draw different sheets", mend="give one of them")
     kind = output.suffix.lower().lstrip(".")
     if not output.resolve().parent.is_dir():
         raise InputError("its folder does not exist", output, mend="make the folder first")
@@ -179,7 +190,10 @@ def draw_command(
             station=station,
             leaf=leaf,
         )
-        if loss_at_mhz:
+        if carry is not None:
+            shapes = carried(loaded, found.cameras, found.screens, carry, plate.view)
+            draw_carried_plate(plate, shapes, carry, output, file_format=kind, width_px=width_px)
+        elif loss_at_mhz:
             layers = [layer_of(loaded, found, plate, mhz) for mhz in loss_at_mhz]
             draw_loss_plates(plate, layers, output, file_format=kind, width_px=width_px)
         else:

@@ -23,6 +23,7 @@ _CROSS_STEP_DEG = 10
 _BORDER_STEP_DEG = 5
 _POINTS = {0: "N", 90: "E", 180: "S", 270: "W"}
 _FIGURE_ROOM = 52.0
+_HACHURE, _HACHURE_STEP = 5.0, 8.0
 _PENNANT_HALF = 17.0
 _PENNANT_HEIGHT = 33.0
 
@@ -140,21 +141,30 @@ def draw_level(canvas: Canvas, window: Window, plate: Plate, occupied: Sequence[
 
 
 def draw_terrain(canvas: Canvas, window: Window, plate: Plate) -> None:
-    """The terrain's skyline as a fine line, named where it leaves the picture on the right."""
+    """The terrain's skyline as a fine line with ticks downhill; broken where it is not known."""
     if plate.terrain_deg is None:
         return
-    known = plate.terrain_deg[np.isfinite(plate.terrain_deg[:, 1])]
-    if len(known) < 2:
-        return
-    across, up = window.x(known[:, 0]), window.y(known[:, 1])
-    canvas.line(across, up, ink.OUTLINE, case=1.2, alpha=0.9, clip=window.box, z=3.3)
-    left, _, right, _ = window.box
-    style, text = canvas.style(ink.CHANNEL), words.sentence("terrain")
-    x = right - 10 * canvas.scale - width_px(text, style)
-    shown = (across >= max(left, x)) & (across <= right)
-    if np.any(shown):
-        highest = float(np.min(up[shown])) - 6 * canvas.scale
-        canvas.text(x, highest, text, style, halo=True, z=8.0)
+    across, up = window.x(plate.terrain_deg[:, 0]), window.y(plate.terrain_deg[:, 1])
+    draw_hachured(canvas, across, up, clip=window.box, case=1.0, z=3.3)
+
+
+def draw_hachured(
+    canvas: Canvas,
+    xs: Array,
+    ys: Array,
+    *,
+    clip: Box | None = None,
+    case: float = 0.0,
+    z: float = 10.0,
+) -> None:
+    """A line from left to right with ticks hanging from it, as maps draw the edge of a slope."""
+    canvas.line(xs, ys, ink.HAIRLINE, case=case, clip=clip, z=z)
+    step, length = _HACHURE_STEP * canvas.scale, _HACHURE * canvas.scale
+    at = np.arange(xs[0] + step / 2.0, xs[-1], step)
+    on = np.interp(at, xs, ys)
+    gap = np.full(at.shape, np.nan)
+    x, y = (np.stack(parts, axis=1).ravel() for parts in ((at, at, gap), (on, on + length, gap)))
+    canvas.line(x, y, ink.HAIRLINE, clip=clip, z=z)
 
 
 def pennant_box(canvas: Canvas, window: Window) -> Box | None:

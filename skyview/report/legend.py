@@ -10,6 +10,7 @@ import numpy as np
 
 from skyview.report import ink, words
 from skyview.report.canvas import Canvas
+from skyview.report.frame import draw_hachured
 from skyview.report.lettering import Style, shortened, width_px, wrapped
 from skyview.report.marks import beyond_arc, draw_loop, draw_mark
 from skyview.report.reception_lines import draw_reception
@@ -67,6 +68,11 @@ def _level(canvas: Canvas, x: float, y: float) -> None:
         canvas.line((x - half, x + half), (y + off, y + off), ink.HAIRLINE)
 
 
+def _terrain(canvas: Canvas, x: float, y: float) -> None:
+    half = 25 * canvas.scale
+    draw_hachured(canvas, np.array([x - half, x + half]), np.full(2, y - 2 * canvas.scale))
+
+
 def _zone(canvas: Canvas, x: float, y: float) -> None:
     radius, tick = 12 * canvas.scale, 6 * canvas.scale
     angle = np.linspace(0.0, 2.0 * np.pi, 73)
@@ -110,6 +116,8 @@ def picture_entries(plate: Plate) -> list[Entry]:
         (_level, "legend_level"),
         (_bar, "legend_spread"),
     ]
+    if plate.terrain_deg is not None:
+        parts.append((_terrain, "legend_terrain"))
     if plate.selected is not None:
         parts.append((_loop, "legend_chosen"))
     if plate.fresnel is not None:

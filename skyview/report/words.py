@@ -61,6 +61,7 @@ _SENTENCES = {
     "legend_tree": "tree",
     "legend_power_line": "power line or wire, a hazard",
     "legend_level": "level, with what the calibration leaves open",
+    "legend_terrain": "skyline of the bare ground, from the terrain file",
     "legend_spread": "bar: one sigma of a place, where wider than its mark",
     "legend_chosen": "chosen station and what costs most",
     "legend_zone": "first Fresnel zone where that stands",
@@ -82,7 +83,6 @@ _SENTENCES = {
     "true": "true",
     "magnetic": "magn.",
     "level": "level",
-    "terrain": "terrain’s skyline",
     "north": "N",
     "loss_reading": (
         "Read it like a depth chart: every line is a step of loss, the heavy line is 6 dB. "

@@ -75,6 +75,18 @@ class Standing:
         return Screen(distance, rings, [float(self.amplitude[station])] * len(rings))
 
 
+def screen_of(
+    parts: list[Standing],
+    antenna: int,
+    station: int,
+    wavelength_m: float,
+    transmitter_distance_m: float,
+) -> Screen:
+    """One obstruction square to one ray, of the view that shows it best from the antenna."""
+    part = next(part for part in parts if antenna in part.antennas)
+    return part.screen(antenna, station, wavelength_m, transmitter_distance_m)
+
+
 @dataclass(frozen=True)
 class Joint:
     """What a path loses to everything in front of it."""

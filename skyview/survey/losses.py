@@ -17,7 +17,7 @@ from skyview.constants import wavelength_m
 from skyview.mount.sight import Seen, clearance_m, see
 from skyview.survey.arrivals import Arrivals
 from skyview.survey.cameras import ViewCamera
-from skyview.survey.joint import Standing, joint_loss
+from skyview.survey.joint import Standing, joint_loss, screen_of
 from skyview.survey.results import PathWord
 from skyview.survey.screens import ViewScreen, nearest_view
 from skyview.wave.aperture import aperture_field, loss_db
@@ -110,9 +110,9 @@ class Hindrance:
         self, thing: int, a: int, s: int, wavelength_m: float, transmitter_distance_m: float
     ) -> Screen:
         """One thing near a path as a diffracting screen."""
-        parts = self.standing[self.names[thing]]
-        part = next(part for part in parts if a in part.antennas)
-        return part.screen(a, s, wavelength_m, transmitter_distance_m)
+        return screen_of(
+            self.standing[self.names[thing]], a, s, wavelength_m, transmitter_distance_m
+        )
 
     def unseen_behind(self, seen: dict[str, NDArray[np.bool_]]) -> NDArray[np.bool_]:
         """Where every view that covers a direction had it hidden by what is now cleared. (A, S)"""
@@ -157,7 +157,8 @@ def hindrances(
         for v, screen in enumerate(views):
             at = np.flatnonzero(nearest == v)
             if at.size:
-                part = _one_screen(screen, antenna_m[at], _at(arrivals, at), frequency_mhz, leaf)
+                to = directions(arrivals, at)
+                part = _one_screen(screen, antenna_m[at], to, frequency_mhz, leaf)
                 standing.setdefault(name, []).append(part.standing_at(at))
                 usable = part.near & ~is_horizon[at]
                 loss[o, at] = np.where(usable, part.loss_db, np.nan)
@@ -179,12 +180,15 @@ def hindrances(
 
 @dataclass(frozen=True)
 class Directions:
+    """Where the waves come from at some antennas, and from how far. (A, S)"""
+
     azimuth: Array
     arrival: Array
     distance_m: Array
 
 
-def _at(arrivals: Arrivals, at: NDArray[np.intp]) -> Directions:
+def directions(arrivals: Arrivals, at: NDArray[np.intp]) -> Directions:
+    """Those of the antennas ``at``."""
     return Directions(arrivals.azimuth[at], arrivals.arrival[at], arrivals.distance_m[at])
 
 

@@ -211,6 +211,15 @@ class Mark(Part):
     sigma_px: Positive = Field(default=2.0, description="One sigma of the pixels. [px]")
 
 
+class Measured(Part):
+    """One measurement of how far away a thing is, kept as it was made."""
+
+    view: Id = Field(description="Id of the view from whose camera it counts.")
+    distance_m: Positive = Field(description="Horizontal, from the camera to the thing. [m]")
+    sigma_m: NotNegative | None = Field(default=None, description="One sigma of it. [m]")
+    by: Word = Field(description="How it was made, as in paced, tape, laser, map or size.")
+
+
 class Obstruction(Part):
     """The thing that stands in the way; its shape in a view is an outline."""
 
@@ -225,10 +234,18 @@ class Obstruction(Part):
     distance_sigma_m: NotNegative | None = Field(default=None, description="One sigma of it. [m]")
     distance_by: Word | None = Field(default=None, description="How it was measured, as in paced.")
     distance_from: Id | None = Field(default=None, description="Id of the view it counts from.")
-    enu_m: Enu | None = Field(default=None, description="Its place: east, north, up. [m]")
+    measured: list[Measured] = Field(
+        default=[], description="Every single measurement of its distance, as it was made."
+    )
+    enu_m: Enu | None = Field(
+        default=None, description="Its place: east, north, and up of its top where known. [m]"
+    )
     depth_m: Positive | None = Field(default=None, description="Depth along the line of sight. [m]")
     line_enu_m: list[Enu] | None = Field(
         default=None, min_length=2, description="A line's points: [[east, north, up], ...]. [m]"
+    )
+    line_sigma_m: NotNegative | None = Field(
+        default=None, description="One sigma of a line's place, each way. [m]"
     )
     voltage_kv: Positive | None = Field(default=None, description="Voltage of a power line. [kV]")
     transmits: Literal["cellular"] | None = Field(

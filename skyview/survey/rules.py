@@ -85,6 +85,7 @@ def problems_of(survey: Survey) -> list[Problem]:
         *_projections(survey),
         *_calibrations(survey),
         *_marks(survey),
+        *_measured(survey),
         *_outlines(survey),
         *_stations(survey),
         *_filters(survey),
@@ -266,6 +267,18 @@ def _holes(
         )
     if not stray and not Polygon(rings[0], rings[1:]).is_valid:
         yield Problem(path, "two of the holes overlap", "join them into one")
+
+
+def _measured(survey: Survey) -> Iterator[Problem]:
+    views = [view.id for view in survey.views]
+    for thing in survey.obstructions:
+        for index, measured in enumerate(thing.measured):
+            if measured.view not in views:
+                yield Problem(
+                    ("obstructions", thing.id, "measured", index, "view"),
+                    f"{measured.view!r} is not the id of any of the views",
+                    f"there are {', '.join(views)}" if views else "there are no views",
+                )
 
 
 def _stations(survey: Survey) -> Iterator[Problem]:

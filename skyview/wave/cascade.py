@@ -67,7 +67,9 @@ class Stack(NamedTuple):
     ``outlines``: for each screen its rings (N, 2) as slopes; ``blocked``: for each screen
     (P or 1, shapes), 1 less the amplitude; ``distance_m`` (P, screens) [m], rising along the
     screens, of the equivalent plane wave; ``wavelength_m`` (P,) [m]; ``slopes`` (P, screens, 2),
-    where each path's ray lies among each screen's outlines.
+    where each path's ray lies among each screen's outlines; ``across_m`` (P, screens) [m], the
+    metres that a slope of 1 is, the distance if None; ``floor`` (P, screens), the slope below
+    which a screen's shapes do not go on, nowhere if None.
     """
 
     outlines: list[list[Reals]]
@@ -75,6 +77,13 @@ class Stack(NamedTuple):
     distance_m: Reals
     wavelength_m: Reals
     slopes: Reals
+    across_m: Reals | None = None
+    floor: Reals | None = None
+
+    def metres(self, level: int) -> Reals:
+        """Metres across one screen for a slope of 1. (P,)"""
+        scale = self.distance_m if self.across_m is None else self.across_m
+        return scale[:, level]
 
 
 class _Source(NamedTuple):
@@ -104,11 +113,13 @@ def cascade_fields(stack: Stack, quality: Quality = FINE) -> NDArray[np.complex1
             continue
         distance = stack.distance_m[:, level]
         x_lines, y_lines = (
-            (line - slope[:, np.newaxis]) * distance[:, np.newaxis]
+            (line - slope[:, np.newaxis]) * stack.metres(level)[:, np.newaxis]
             for line, slope in zip(lines, stack.slopes[:, level].T, strict=True)
         )
         fade = _fade(stack, level, 1, y_lines, quality)[:, :, np.newaxis]
         fade = fade * _fade(stack, level, 0, x_lines, quality)[:, np.newaxis, :]
+        if stack.floor is not None:
+            fade = fade * _above(lines[1], stack.floor[:, level])[:, :, np.newaxis]
         lit = (_blocked(stack, level, lines) * fade).astype(np.complex64)
         here = _Source(x_lines, y_lines, distance, lit)
         here = here._replace(lit=lit * _reaching(here, sources, stack.wavelength_m))
@@ -121,7 +132,8 @@ def cascade_fields(stack: Stack, quality: Quality = FINE) -> NDArray[np.complex1
 
 def clip_slopes(stack: Stack, level: int, quality: Quality = FINE) -> Reals:
     """How far off the ray, as a slope, one screen's shapes count. (P,)"""
-    return quality.clip * np.sqrt(stack.wavelength_m / stack.distance_m[:, level])
+    metres = quality.clip * np.sqrt(stack.wavelength_m * stack.distance_m[:, level])
+    return np.asarray(metres / stack.metres(level))
 
 
 def _lines(stack: Stack, level: int, quality: Quality) -> tuple[Reals, Reals] | None:
@@ -133,9 +145,10 @@ def _lines(stack: Stack, level: int, quality: Quality) -> tuple[Reals, Reals] | 
         curvature = curvature + 1.0 / gap[:, level - 1]
     if level + 1 < distance.shape[1]:
         curvature = curvature + 1.0 / gap[:, level]
+    across = stack.metres(level)
     spacing = np.maximum(
-        quality.spacing * np.sqrt(stack.wavelength_m / curvature) / distance[:, level],
-        quality.least * np.sqrt(stack.wavelength_m / distance[:, level]),
+        quality.spacing * np.sqrt(stack.wavelength_m / curvature) / across,
+        quality.least * np.sqrt(stack.wavelength_m * distance[:, level]) / across,
     ).min()
     reach = clip_slopes(stack, level, quality)[:, np.newaxis]
     slopes = stack.slopes[:, level]
@@ -144,7 +157,8 @@ def _lines(stack: Stack, level: int, quality: Quality) -> tuple[Reals, Reals] | 
     cells = np.prod(np.ptp(np.clip(vertices, low, high), axis=0)) / spacing**2
     spacing *= np.clip(np.sqrt(cells / quality.cells), 1.0, WIDEST)
     offset = np.abs(vertices - slopes[:, np.newaxis]).max(axis=(1, 2))
-    resonant = stack.wavelength_m / (np.minimum(offset, reach[:, 0]) * distance[:, level])
+    resonant = stack.wavelength_m * distance[:, level] / across**2
+    resonant = resonant / np.minimum(offset, reach[:, 0])
     spacing = np.minimum(spacing, BELOW_RESONANCE * resonant.min())
     weights = straight_edge_weights(stack.outlines[level])
     x_lines, y_lines = (
@@ -174,6 +188,12 @@ def _blocked(stack: Stack, level: int, lines: tuple[Reals, Reals]) -> NDArray[An
     return 1.0 - passed
 
 
+def _above(lines: Reals, floor: Reals) -> Reals:
+    """Share of every row of cells above each path's floor. (P, rows)"""
+    share = (lines[1:] - floor[:, np.newaxis]) / np.diff(lines)
+    return np.asarray(np.clip(share, 0.0, 1.0))
+
+
 def _span(lines: Reals, coordinates: Reals) -> slice:
     """The cells that a shape can touch."""
     start = np.searchsorted(lines, coordinates.min(), "right") - 1
@@ -183,7 +203,7 @@ def _span(lines: Reals, coordinates: Reals) -> slice:
 
 def _fade(stack: Stack, level: int, axis: int, lines_m: Reals, quality: Quality) -> Reals:
     """Raised cosine along one axis, 0 at the clip limit, on the sides where shapes go beyond it."""
-    limit = (clip_slopes(stack, level, quality) * stack.distance_m[:, level])[:, np.newaxis]
+    limit = (clip_slopes(stack, level, quality) * stack.metres(level))[:, np.newaxis]
     centre = 0.5 * (lines_m[:, 1:] + lines_m[:, :-1])
     outward = np.clip((np.abs(centre) / limit - FADE_FROM) / (1.0 - FADE_FROM), 0.0, 1.0)
     cut = np.where(

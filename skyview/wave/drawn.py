@@ -8,9 +8,10 @@ The grids follow the outlines and are shared by all draws; they are coarser than
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from skyview.wave.cascade import Quality, Stack, cascade_fields
 from skyview.wave.paths import boundary_fields
@@ -18,7 +19,7 @@ from skyview.wave.screens import Screen
 
 Reals = NDArray[np.float64]
 
-QUICK = Quality(spacing=0.1, least=0.075, clip=8.0, cells=3_000)
+QUICK = Quality(spacing=0.1, least=0.075, clip=8.0, cells=5_000)
 """For draws: shared/draw_study.csv tells its error."""
 
 DRAWS_AT_ONCE = 16
@@ -28,42 +29,57 @@ LEAST_GAP = 1e-4
 """A draw's screens stand at least this share of their distance apart."""
 
 
-def drawn_fields(
-    screens: Sequence[Screen],
-    wavelength_m: float,
-    transmitter_distance_m: float,
-    moves: ArrayLike,
-    distances_m: ArrayLike,
-    amplitudes: ArrayLike,
-    quality: Quality = QUICK,
-) -> NDArray[np.complex128]:
+class Drawn(NamedTuple):
+    """What one path looks through, P draws of each of its screens.
+
+    A draw puts a screen's outlines elsewhere as a whole: what lies at the slope s, metres over the
+    screen's own distance, then lies at ``(s + moves) across_m`` metres from the ray.
+    """
+
+    screens: Sequence[Screen]
+    wavelength_m: float
+    transmitter_m: float
+    """May be infinite."""
+    distances_m: Reals
+    """(P, screens), before the transmitter."""
+    across_m: Reals
+    """(P, screens), the distance where the outlines keep their size as seen from the antenna."""
+    moves: Reals
+    """To the right and up. (P, screens, 2)"""
+    floor: Reals
+    """Slope of the outline below which nothing stands, -inf for no floor. (P, screens)"""
+    amplitudes: Reals
+    """What all shapes of a screen let pass, instead of the screen's own. (P, screens)"""
+
+
+def drawn_fields(drawn: Drawn, quality: Quality = QUICK) -> NDArray[np.complex128]:
     """Field at the antenna behind all screens, one a draw, over the free-space field. (P,)
 
-    ``moves`` (P, screens, 2): how far each screen is moved to the right and up, as the tangent of
-    the angle at the antenna; ``distances_m`` (P, screens) [m], before the transmitter at
-    ``transmitter_distance_m``; ``amplitudes`` (P, screens): what all shapes of a screen let pass,
-    instead of the screen's own. ``wavelength_m`` [m].
-
-    One screen is computed exactly. Source: as `skyview.wave.cascade`.
+    One screen without a floor is computed exactly. Source: as `skyview.wave.cascade`.
 
     >>> house = Screen(40.0, [np.array([[-60, -30], [60, -30], [60, 0], [-60, 0]])], [0.0])
+    >>> twice = np.full((2, 1), 40.0)
     >>> down = np.array([[[0.0, 0.0]], [[0.0, -0.1]]])  # the roof's edge on the ray, 4 m below
-    >>> fields = drawn_fields([house], 1.0, np.inf, down, [[40.0], [40.0]], [[0.0], [0.0]])
-    >>> (-20.0 * np.log10(np.abs(fields))).round(1).tolist()
+    >>> none = np.zeros((2, 1))
+    >>> two = Drawn([house], 1.0, np.inf, twice, twice, down, none - np.inf, none)
+    >>> (-20.0 * np.log10(np.abs(drawn_fields(two)))).round(1).tolist()
     [6.2, -0.3]
     """
-    move, distance, passed = (np.asarray(v, float) for v in (moves, distances_m, amplitudes))
-    field = np.ones(len(move), complex)
-    if not screens:
+    field = np.ones(len(drawn.moves), complex)
+    if not drawn.screens:
         return field
-    outlines = [[ring / screen.distance_m for ring in screen.polygons_m] for screen in screens]
+    outlines = [
+        [ring / screen.distance_m for ring in screen.polygons_m] for screen in drawn.screens
+    ]
     blocked = [
-        np.repeat(1.0 - passed[:, k : k + 1], len(rings), axis=1).astype(complex)
+        np.repeat(1.0 - drawn.amplitudes[:, k : k + 1], len(rings), axis=1).astype(complex)
         for k, rings in enumerate(outlines)
     ]
-    equivalent = 1.0 / (1.0 / distance - 1.0 / transmitter_distance_m)
+    farther = 1.0 / (1.0 - drawn.distances_m / drawn.transmitter_m)
+    equivalent = farther * drawn.distances_m
+    has_floor = bool(np.isfinite(drawn.floor).any())
     order = np.argsort(equivalent, axis=1, kind="stable")
-    sequence = np.lexsort((move[:, :, 0].mean(axis=1), *order.T))
+    sequence = np.lexsort((drawn.moves[:, :, 0].mean(axis=1), *order.T))
     turns = np.any(np.diff(order[sequence], axis=0) != 0, axis=1)
     for alike in np.split(sequence, np.nonzero(turns)[0] + 1):
         for start in range(0, alike.size, DRAWS_AT_ONCE):
@@ -74,10 +90,12 @@ def drawn_fields(
                 [outlines[k] for k in near_to_far],
                 [blocked[k][members] for k in near_to_far],
                 _apart(equivalent[at]),
-                np.full(members.size, wavelength_m),
-                -move[at],
+                np.full(members.size, drawn.wavelength_m),
+                -drawn.moves[at],
+                (farther * drawn.across_m)[at],
+                drawn.floor[at] if has_floor else None,
             )
-            exact = boundary_fields(stack) if len(screens) == 1 else None
+            exact = None if has_floor or len(outlines) > 1 else boundary_fields(stack)
             field[members] = cascade_fields(stack, quality) if exact is None else exact
     return field
 

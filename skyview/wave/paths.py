@@ -57,7 +57,7 @@ def boundary_fields(stack: Stack) -> NDArray[np.complex128] | None:
         return None
     field = np.ones(stack.wavelength_m.shape, dtype=complex)
     for region in regions:
-        place = (region.ring - stack.slopes) * stack.distance_m[:, :, np.newaxis]
+        place = (region.ring - stack.slopes) * stack.metres(0)[:, np.newaxis, np.newaxis]
         behind = aperture_field(
             place[..., 0], place[..., 1], stack.wavelength_m, stack.distance_m[:, 0]
         )

@@ -10,8 +10,9 @@ import pytest
 
 VERBS = ["new", "photo", "mark", "set", "calibrate", "locate", "stations", "paths", "why",
          "draw", "scan",
-         "check", "schema", "demo"]  # fmt: skip
-HEAVY = {"numpy", "cv2", "matplotlib", "pydantic", "scipy", "pyproj", "shapely", "PIL", "pygeomag"}
+         "check", "schema", "serve", "demo"]  # fmt: skip
+HEAVY = {"numpy", "cv2", "matplotlib", "pydantic", "scipy", "pyproj", "shapely", "PIL", "pygeomag",
+         "fastapi", "uvicorn"}  # fmt: skip
 LOADED = """
 import json, sys
 from skyview.cli.main import run

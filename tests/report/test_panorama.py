@@ -245,3 +245,23 @@ def test_the_former_settings_of_matplotlib_come_back(make_plate) -> None:
 def test_pyplot_is_never_loaded() -> None:
     code = "import sys, skyview.report.panorama; sys.exit('matplotlib.pyplot' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def test_the_terrains_skyline_stands_on_the_picture_and_in_the_legend(make_plate):
+    """A ruled line of elevation 12 degrees changes the pixels there, and nothing high above."""
+    plain = make_plate()
+    azimuth = np.linspace(plain.left_deg, plain.right_deg, 361)
+    line = np.stack([azimuth, np.full(361, 12.0)], axis=1)
+    line[:30, 1] = np.nan
+    with_line = replace(plain, terrain_deg=line)
+    said = words.sentence("legend_terrain")
+    assert said in [text for text, _, _ in texts(with_line)]
+    assert said not in [text for text, _, _ in texts(plain)]
+    pictures = [
+        np.asarray(Image.open(io.BytesIO(drawn(p, "png"))).convert("L"), int)
+        for p in (plain, with_line)
+    ]
+    height = min(len(p) for p in pictures) // 2
+    changed = np.abs(pictures[1][:height] - pictures[0][:height]).max(axis=1) > 30
+    rows = np.flatnonzero(changed)
+    assert 2 <= np.ptp(rows) + 1 <= 16

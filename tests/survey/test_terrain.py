@@ -253,6 +253,17 @@ def test_many_heights_are_the_same_as_one_by_one(roof, monkeypatch):
     np.testing.assert_allclose(together, apart, rtol=1e-12)
 
 
+def test_a_station_next_door(roof):
+    """12 m away, the nearest that a survey allows beside the site: free space, no infinities."""
+    next_door = {"latitude_deg": LAT + 12.0 / 111e3, "longitude_deg": LON, "erp_kw": 0.01}
+    survey = survey_of([station("NEAR", 30, **{**next_door, "antenna_amsl_m": 130.0})])
+    survey.site.terrain = "ground.tif"
+    field = assess(survey.kept_in(roof), heights_m=[3.0]).scene.field
+    assert field.terrain_db == pytest.approx(0.0, abs=0.1)
+    assert field.wanted_dbuv_m == pytest.approx(field.free_space_dbuv_m, abs=0.5)
+    assert field.free_space_dbuv_m == pytest.approx(86.9 - 20 * np.log10(0.02), abs=0.1)
+
+
 def test_files_that_cannot_be_used(roof):
     survey = load(roof)
     (roof / "ground.tif").write_bytes(b"no raster")

@@ -53,7 +53,7 @@ def ground_loss_db(
 def joined_dbuv_m(diffracted_dbuv_m: Array, scattered_dbuv_m: Array) -> Array:
     """The field of two ways of propagation together. [dB(uV/m)]
 
-    Source: Rec. ITU-R P.1812-6, section 4.6 [the loss -5 log(10^(-0.2 La) + 10^(-0.2 Lb))].
+    Source: Rec. ITU-R P.1812-6, its combination of losses: -5 log(10^(-0.2 La) + 10^(-0.2 Lb)).
 
     >>> joined_dbuv_m(np.array([30.0, 10.0]), np.array([0.0, 10.0])).round(2).tolist()
     [30.0, 11.51]

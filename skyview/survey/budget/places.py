@@ -15,6 +15,7 @@ from skyview.survey.budget.listen import Air
 from skyview.survey.budget.options import EFFORT, Trial
 from skyview.survey.budget.parts import Bools
 from skyview.survey.budget.trials import Pairs
+from skyview.survey.refusals import antenna_length_m, may_be_proposed
 from skyview.survey.scene import air_in, places_of, scene_at
 
 RAISES_M = (0.5, 1.0, 2.0, 3.0, 4.0)
@@ -49,6 +50,8 @@ class Moves:
     """At each move. (M,)"""
     source: NDArray[np.intp]
     """Position that each leaves. (M,)"""
+    proposed: Bools
+    """Whether it may be proposed: no power line or limit of the survey forbids it. (M,)"""
 
 
 def moves_of(told: Judged, positions: NDArray[np.intp]) -> Moves:
@@ -74,12 +77,17 @@ def moves_of(told: Judged, positions: NDArray[np.intp]) -> Moves:
         quick_sets=SETS if len(places) * len(scene.stations) <= FEW_PATHS else LESS_SETS,
     )
     air = trials.air_at(air_in(there), at)
-    return Moves(tuple(found), there.photographed[at], air, source)
+    height = np.array([height for _, height in places])
+    length = np.array([antenna_length_m(scene.survey, spot) for spot, _ in places])
+    base = np.array([foot[spot] for spot, _ in places])
+    proposed = may_be_proposed(scene.survey, base, height, length)[at]
+    return Moves(tuple(found), there.photographed[at], air, source, proposed)
 
 
 def by_place(told: Judged, pairs: Pairs, moves: Moves) -> Iterator[Trial]:
-    """The antennas of each path's position moved to where its station's direction was seen too."""
-    seen = moves.seen[:, pairs[:, 1]].T
+    """The antennas of each path's position moved to where its station's direction was seen too,
+    and where nothing forbids a mast."""
+    seen = (moves.seen & moves.proposed[:, None])[:, pairs[:, 1]].T
     which, move = np.nonzero((pairs[:, :1] == moves.source[None, :]) & seen)
     if len(which) == 0:
         return

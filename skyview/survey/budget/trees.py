@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -15,9 +15,8 @@ from skyview.survey.budget.draws import SETS, behind_db
 from skyview.survey.budget.judged import Judged
 from skyview.survey.budget.options import EFFORT, Trial
 from skyview.survey.budget.quick import Row, losses_of, rank_of, rows_of
-from skyview.survey.budget.sets import errors_of, sets_of
+from skyview.survey.budget.sets import Sets, errors_of, sets_of
 from skyview.survey.budget.trials import Pairs
-from skyview.survey.losses import Hindrance, hindrances
 from skyview.survey.scene import Scene
 from skyview.survey.screens import ViewScreen
 
@@ -92,51 +91,48 @@ def _cautions(owner: str | None) -> tuple[str, ...]:
 def _drawn_db(scene: Scene, pairs: Pairs, names: Sequence[str]) -> tuple[Array, Array]:
     """Draws of each path's loss without its tree, and with the tree lowered. (D, F) [dB]"""
     met, waves = scene.met, wavelength_m(scene.signals.frequency_mhz)
+    sets = _sets(scene, scene.screens, met.names)
+    cut = {name: [_cut_back(view) for view in scene.screens[name]] for name in set(names)}
+    lower = dict(zip(cut, _sets(scene, cut, list(cut)), strict=True))
+    known = {(row.antenna, row.station): row for row in rows_of(rank_of(met, sets, waves))}
+    rows = [known.get((int(a), int(s)), Row(int(a), int(s), ())) for a, s in pairs]
+    rest = [_without(row, met.names.index(name)) for row, name in zip(rows, names, strict=True)]
+    of = {
+        name: [
+            lower[name] if known_as == name else one
+            for known_as, one in zip(met.names, sets, strict=True)
+        ]
+        for name in lower
+    }
+    which = np.arange(len(scene.losses.loss_db)) % SETS
+    felled = losses_of(scene.arrivals, waves, [sets] * len(rest), rest)
+    trimmed = losses_of(scene.arrivals, waves, [of[name] for name in names], rows)
+    return felled[which], trimmed[which]
+
+
+def _sets(
+    scene: Scene, screens: Mapping[str, list[ViewScreen]], names: Sequence[str]
+) -> list[Sets]:
+    """Things of a scene in every set of its draws."""
     errors = errors_of(scene.cameras, scene.arrivals, SETS, SEED)
-    sets = [
+    return [
         sets_of(
-            scene.screens[name],
+            screens[name],
             scene.survey.outlines,
             scene.antenna_m,
             scene.arrivals,
             errors,
             scene.signals.frequency_mhz,
+            scene.leaf,
             SETS,
             SEED,
         )
-        for name in met.names
+        for name in names
     ]
-    known = {(row.antenna, row.station): row for row in rows_of(rank_of(met, sets, waves))}
-    rows = [known.get((int(a), int(s)), Row(int(a), int(s), ())) for a, s in pairs]
-    rest = [_without(row, met.names.index(name)) for row, name in zip(rows, names, strict=True)]
-    lower = _lowered(scene)
-    mixed = {name: _with_one(met, lower, name) for name in set(names)}
-    of = [mixed[name] for name in names]
-    which = np.arange(len(scene.losses.loss_db)) % SETS
-    felled = losses_of([met] * len(rest), scene.arrivals, waves, sets, rest)
-    cut = losses_of(of, scene.arrivals, waves, sets, rows)
-    return felled[which], cut[which]
 
 
 def _without(row: Row, thing: int) -> Row:
     return row._replace(things=tuple(other for other in row.things if other != thing))
-
-
-def _lowered(scene: Scene) -> Hindrance:
-    """What stands in the way with every tree's top taken off."""
-    cut = {name: [_cut_back(view) for view in views] for name, views in scene.screens.items()}
-    frequency = scene.signals.frequency_mhz
-    return hindrances(scene.antenna_m, scene.arrivals, frequency, cut, scene.cameras, scene.leaf)
-
-
-def _with_one(met: Hindrance, other: Hindrance, name: str) -> Hindrance:
-    """What stands in the way, one of the things taken from another scene."""
-    row = np.array([known == name for known in met.names])[:, None, None]
-    return replace(
-        met,
-        loss_db=np.where(row, other.loss_db, met.loss_db),
-        standing={**met.standing, name: other.standing[name]},
-    )
 
 
 def _cut_back(view: ViewScreen) -> ViewScreen:

@@ -111,11 +111,10 @@ def camera_offset_m(camera: ViewCamera, count: int, seed: int) -> Array:
 def outline_offsets(
     screen: ViewScreen, outlines: list[Outline], camera: ViewCamera, count: int, seed: int
 ) -> Array:
-    """Error of one thing's outline in one view, azimuth and elevation. (N, 2) [rad]"""
+    """Error of one thing's outlines in one view, azimuth and elevation. (N, 2) [rad]"""
     thing = screen.obstruction.id
-    shapes = [o for o in outlines if o.obstruction == thing and o.view == screen.view]
-    pixels = max(OUTLINE_PX.get(o.by or "hand", GUESSED_PX) for o in shapes)
-    sigma = pixels * _pixel_angle(camera, np.array(shapes[0].rings_px[0], float).mean(axis=0))
+    pixels = max(OUTLINE_PX.get(o.by or "hand", GUESSED_PX) for o in outlines)
+    sigma = pixels * _pixel_angle(camera, np.array(outlines[0].rings_px[0], float).mean(axis=0))
     if screen.is_tree:
         sigma = float(np.hypot(sigma, CROWN_M / screen.distance_m))
     names = [f"{thing} {screen.view} {axis}" for axis in ("azimuth", "elevation")]
