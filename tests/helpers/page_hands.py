@@ -41,9 +41,7 @@ class Hands:
     def step(self, name: str) -> None:
         """Goes to a step: photos, mark, answer or spots."""
         self.page.locator(f"#steps button[data-key={name}]").click()
-        expect(
-            self.page.locator(f"#steps button[data-key={name}][aria-current=page]")
-        ).to_be_visible()
+        expect(self.page.locator(f"#steps button[data-key={name}][aria-current=page]")).to_be_visible()
 
     def state(self, expression: str) -> Any:
         """Something of the page's state, as in ``state.revision``."""

@@ -38,9 +38,7 @@ def test_two_pages_never_overwrite_one_another_silently(serve, hands, folder) ->
     second.page.context.set_offline(False)
     expect(second.page.locator("#notices")).to_contain_text("Another page changed oak")
     assert things(folder)["oak"]["distance_m"] == 25
-    assert (
-        second.state("state.survey.obstructions.find((one) => one.id === 'oak').distance_m") == 26
-    )
+    assert second.state("state.survey.obstructions.find((one) => one.id === 'oak').distance_m") == 26
     second.button("Mine").click()
     second.saved()
     assert things(folder)["oak"]["distance_m"] == 26

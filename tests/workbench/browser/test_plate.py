@@ -78,17 +78,10 @@ def test_pinch_zooms_about_the_fingers(sample_server, hands) -> None:
 
     def send(kind: str, spread: float) -> None:
         middle_x, middle_y = box["x"] + 195, box["y"] + 140
-        points = (
-            []
-            if kind == "touchEnd"
-            else [(middle_x - spread, middle_y), (middle_x + spread, middle_y)]
-        )
+        points = [] if kind == "touchEnd" else [(middle_x - spread, middle_y), (middle_x + spread, middle_y)]
         touch.send(
             "Input.dispatchTouchEvent",
-            {
-                "type": kind,
-                "touchPoints": [{"x": x, "y": y, "id": i} for i, (x, y) in enumerate(points)],
-            },
+            {"type": kind, "touchPoints": [{"x": x, "y": y, "id": i} for i, (x, y) in enumerate(points)]},
         )
 
     send("touchStart", 30)
@@ -122,23 +115,17 @@ def test_the_seam_of_a_full_circle(serve, hands, tmp_path) -> None:
     assert right - left == pytest.approx(12.0, abs=0.01)
     assert right == pytest.approx(same)
     steps = [
-        (b - a + 540) % 360 - 180
-        for a, b in zip(result["azimuths"], result["azimuths"][1:], strict=False)
+        (b - a + 540) % 360 - 180 for a, b in zip(result["azimuths"], result["azimuths"][1:], strict=False)
     ]
     assert all(0 < step < 3 for step in steps)
     pixels = [result["row"][i : i + 3] for i in range(0, 24, 4)]
-    assert all(
-        max(abs(a - b) for a, b in zip(p, q, strict=True)) < 60
-        for p, q in zip(pixels, pixels[1:], strict=False)
-    )
+    assert all(max(abs(a - b) for a, b in zip(p, q, strict=True)) < 60 for p, q in zip(pixels, pixels[1:], strict=False))
     box = page.page.locator("#overlay").bounding_box()
     page.page.mouse.move(box["x"] + 900, box["y"] + 200)
     page.page.mouse.down()
     page.page.mouse.move(box["x"] + 100, box["y"] + 200, steps=8)
     page.page.mouse.up()
-    moved = (page.state("state.frame.left") - result["before"]) % page.state(
-        "state.picture.width_px"
-    )
+    moved = (page.state("state.frame.left") - result["before"]) % page.state("state.picture.width_px")
     assert moved == pytest.approx(800 / 0.6, abs=12)
 
 
@@ -216,9 +203,7 @@ def test_the_slider_changes_words_ahead_of_the_server(sample_server, hands) -> N
     at = page.state(f"state.heights.heights_m.findIndex((one) => one >= {turn['height_m']})")
     assert page.state(word.format(at)) != page.state(word.format(at - 1))
     page.page.route("**/api/**", lambda route: route.abort())
-    cell = page.page.locator(
-        "tr", has=page.page.locator(f".call:text-is('{turn['station']}')")
-    ).locator(".word")
+    cell = page.page.locator("tr", has=page.page.locator(f".call:text-is('{turn['station']}')")).locator(".word")
     slider = page.page.get_by_role("slider")
     slider.focus()
     slider.press("Home")
@@ -266,9 +251,7 @@ def test_aim_is_turned_by_drag_and_by_buttons(serve, hands, folder) -> None:
     page.wait("state.paths?.rows?.length")
     page.page.get_by_role("group", name="Spot").get_by_role("button", name="gable").click()
     page.button("Put one up").click()
-    page.wait(
-        "state.survey.antennas?.length === 2 && state.saved === 'saved' && state.pattern?.bands"
-    )
+    page.wait("state.survey.antennas?.length === 2 && state.saved === 'saved' && state.pattern?.bands")
     aim = "state.survey.antennas.find((one) => one.spot === 'gable').aim_true_deg"
     start = page.state(aim)
     page.button("Turn one degree right").click()
