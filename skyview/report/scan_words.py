@@ -92,6 +92,7 @@ _SENTENCES = {
         "It becomes the site's own correction only once the line is cleared, since a bad connector "
         "leaves the same low levels."
     ),
+    "offset_small": "That is no more than chance leaves: there is nothing to take over.",
     "offset_ready": "The line is cleared: take it over with --use-offset.",
     "offset_taken": "It is now the site's own correction (site.field_offset_db).",
     "scale_unknown": (
@@ -174,7 +175,10 @@ def offset_text(answer: ScanAnswer, taken: bool = False) -> list[str]:
         return [*lines, _SENTENCES["offset_taken"]]
     if answer.line_cleared:
         return [*lines, _SENTENCES["offset_ready"]]
-    return [*lines, _SENTENCES["offset_line"], _LINE_TEST]
+    if abs(answer.offset_db) < answer.offset_sigma_db:
+        return [*lines, _SENTENCES["offset_small"]]
+    told = answer.finding.code == "line"
+    return [*lines, _SENTENCES["offset_line"], *([] if told else [_LINE_TEST])]
 
 
 def again_text(answer: ScanAnswer) -> str | None:

@@ -10,12 +10,10 @@ from pydantic import ValidationError
 from skyview.errors import InputError
 from skyview.photo.facts import PhotoFacts
 from skyview.place.bearings import geodesic
+from skyview.survey.baselines import EYE_HEIGHT_M
 from skyview.survey.inputs import declination_of
 from skyview.survey.models import Survey, View
 from skyview.survey.problems import input_error
-
-EYE_HEIGHT_M = 1.6
-"""A camera held at eye height above the spot: common practice, no source."""
 
 FAR_FROM_SITE_M = 200.0
 """A photograph taken farther from the site than this is probably of another house."""

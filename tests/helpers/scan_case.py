@@ -51,6 +51,7 @@ def levels(*level_dbm: float, channels: list[int] | None = None, **more: Any) ->
         "again_sigma_db": np.full(count, 2.0), "shares_offset": np.ones(count, bool),
         "offset_db": 0.0, "offset_sigma_db": 6.0, "prior_sigma_db": 6.0,
         "highest_dbm": level + 40.0, "noise_dbm": np.full(count, -99.0),
+        "disturbance_dbm": np.full(count, -np.inf),
         "probability": np.full(count, 0.9), "azimuth": np.radians(np.linspace(-30.0, 200.0, count)),
         "gear": gear_of(survey, survey.antennas[0], signals),
         "co_channel": np.zeros(count, bool), "crowns_db": np.zeros(count), "amplifier_db": 0.0,

@@ -55,7 +55,7 @@ class StationScan:
     predicted_probability: float | None
     """Of reception, before the scan."""
     predicted_dbm: float | None
-    """Middle of the strength that was predicted. [dBm]"""
+    """Middle of the strength that was predicted, noise in the channel included. [dBm]"""
     strength_dbm: float | None
     """Strength that was read; None where the set gave bars, per cent or nothing. [dBm]"""
     difference_db: float | None

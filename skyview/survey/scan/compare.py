@@ -17,7 +17,15 @@ from skyview.survey.scan.expected import Expected, expected_of
 from skyview.survey.scan.faults import Fault, band_named, between, faults_of
 from skyview.survey.scan.observed import Observed, observed_of
 from skyview.survey.scan.posterior import Posterior, posterior_of
-from skyview.survey.scan.readings import CN_DB, CN_TOP_DB, METER_DB, Readings, readings_of
+from skyview.survey.scan.readings import (
+    CN_DB,
+    CN_TOP_DB,
+    METER_DB,
+    Readings,
+    noise_at,
+    power_sum_dbm,
+    readings_of,
+)
 from skyview.survey.scan.seasons import again_on, leaf_on
 from skyview.survey.scene import Leaf
 
@@ -221,7 +229,7 @@ def _rows(
     survey: Survey, now: Read, finding: Finding, faults: Sequence[Fault], found: Posterior
 ) -> tuple[StationScan, ...]:
     expected, seen = now.expected, now.seen
-    difference, sigma = _differences(now, found)
+    reading, difference, sigma = _differences(now)
     causes = _causes(now, finding, faults, found, difference / sigma)
     rows = []
     for s in np.flatnonzero(now.spoken):
@@ -232,7 +240,7 @@ def _rows(
                 rf_channel=survey.stations[s].rf_channel,
                 received=read.received,
                 predicted_probability=_known(expected.probability[s]),
-                predicted_dbm=_known(expected.level_dbm[s] + expected.offset_db),
+                predicted_dbm=_known(reading[s]),
                 strength_dbm=read.strength_dbm,
                 difference_db=_known(difference[s]),
                 sigma_db=_known(sigma[s]) if not np.isnan(difference[s]) else None,
@@ -250,20 +258,21 @@ def _rows(
     return tuple(rows)
 
 
-def _differences(now: Read, found: Posterior) -> tuple[Array, Array]:
-    """Read less predicted, and one sigma of it. (S,) [dB]"""
+def _differences(now: Read) -> tuple[Array, Array, Array]:
+    """Predicted strength [dBm], read less predicted, and one sigma of that [dB]. (S,)"""
     expected, seen = now.expected, now.seen
     shared = np.where(expected.shares_offset, expected.offset_db, 0.0)
     level = expected.level_dbm + shared
+    reading = power_sum_dbm(level, noise_at(expected))
     common = np.where(expected.shares_offset, expected.offset_sigma_db, 0.0)
     sigma = np.hypot(np.hypot(expected.own_sigma_db, common), METER_DB)
-    ratio = level - expected.noise_dbm
+    ratio = level - noise_at(expected)
     shown = -10.0 * np.log10(10.0 ** (-ratio / 10.0) + 10.0 ** (-CN_TOP_DB / 10.0))
     by_ratio = np.where(shown < CN_TOP_DB - 1.0, seen.cn_db - shown, np.nan)
     if seen.scale != "dbm":
-        return by_ratio, np.hypot(sigma, CN_DB)
-    by_strength = seen.strength - level
-    return np.where(np.isnan(by_strength), by_ratio, by_strength), sigma
+        return reading, by_ratio, np.hypot(sigma, CN_DB)
+    by_strength = seen.strength - reading
+    return reading, np.where(np.isnan(by_strength), by_ratio, by_strength), sigma
 
 
 def _causes(

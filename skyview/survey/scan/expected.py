@@ -8,6 +8,7 @@ import numpy as np
 
 from skyview.angles import Array
 from skyview.link import chain
+from skyview.link.antenna import dipole_factor_db
 from skyview.survey.budget.gear import Gear, pattern_db, receiver_figure_db
 from skyview.survey.budget.judged import Judged, judged
 from skyview.survey.budget.listen import Heard, middle
@@ -52,7 +53,9 @@ class Expected:
     highest_dbm: Array
     """No true level lies above. (S,)"""
     noise_dbm: Array
-    """Noise and disturbance at the same place. (S,)"""
+    """Noise at the same place. (S,)"""
+    disturbance_dbm: Array
+    """What other stations add to it, half the time; -inf for none. (S,)"""
     probability: Array
     """Of reception, with the survey's correction; NaN where unknown. (S,)"""
     azimuth: Array
@@ -100,7 +103,8 @@ def _crowns_db(scene: Scene) -> Array:
         [
             sum(max(db, 0.0) for name, db in answer.shares_db.items() if name in green)
             for answer in scene.answers[0]
-        ]
+        ],
+        float,
     )
 
 
@@ -127,14 +131,17 @@ def _levels(
     scene, signals = told.scene, told.scene.signals
     field = scene.field
     rise = 0.5 * (field.unwanted_dbuv_m[0] - field.wanted_dbuv_m[0])
-    carrier = middle(heard.carrier_dbm[:, 0, :]) + rise
+    ceiling = field.free_space_dbuv_m[0] + OVER_FREE_SPACE_DB
+    median = np.minimum(field.wanted_dbuv_m[0] + rise, ceiling)
+    gained = middle(heard.carrier_dbm[:, 0, :] - told.air.wanted_dbm[:, 0, :])
+    nearby = middle(np.asarray(scene.losses.loss_db[:, 0, :], float))
+    carrier = median + dipole_factor_db(signals.frequency_mhz) - nearby + gained
     loss = np.std(scene.losses.loss_db[:, 0, :], axis=0)
-    own = np.sqrt(field.station_sigma_db**2 + loss**2 + (rise / DECILE) ** 2)
+    own = np.sqrt(field.station_sigma_db**2 + loss**2 + (np.nan_to_num(rise) / DECILE) ** 2)
     parts = antenna.downlead if antenna else []
     amplifier = sum(part.gain_db for part in parts if isinstance(part, Preamplifier))
-    noise = _power_sum(heard.noise_dbm[0], middle(heard.disturbance_dbm[:, 0, :]) - _usual(rise))
-    ceiling = field.free_space_dbuv_m[0] + OVER_FREE_SPACE_DB
-    middle_field = field.wanted_dbuv_m[0] + rise
+    noise = heard.noise_dbm[0]
+    disturbance = middle(heard.disturbance_dbm[:, 0, :]) - _usual(rise)
     if at == "terminals":
         amplifier = 0.0
         figure = receiver_figure_db(scene.survey.receiver, signals)
@@ -155,8 +162,9 @@ def _levels(
         offset_db=offset,
         offset_sigma_db=sigma,
         prior_sigma_db=prior,
-        highest_dbm=carrier + gain + np.maximum(ceiling - middle_field, 0.0),
+        highest_dbm=carrier + gain + (ceiling - median),
         noise_dbm=noise + gain,
+        disturbance_dbm=disturbance + gain,
         probability=probability,
         azimuth=scene.arrivals.azimuth[0],
         gear=gear,
@@ -171,10 +179,6 @@ def _usual(rise: Array) -> float:
     """How much lower a disturbance is half the time than a tenth of it. [dB]"""
     known = rise[~np.isnan(rise)]
     return float(np.median(known)) if known.size else 0.0
-
-
-def _power_sum(first_dbm: Array, second_dbm: Array) -> Array:
-    return 10.0 * np.log10(10.0 ** (first_dbm / 10.0) + 10.0 ** (second_dbm / 10.0))
 
 
 def turned_db(expected: Expected, turn: Array) -> Array:

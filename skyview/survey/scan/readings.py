@@ -50,6 +50,10 @@ SPOILT_DB = (4.0, 8.0, 12.0, 16.0, 20.0, 24.0)
 OVERLOAD_DB = (6.0, 12.0, 18.0, 25.0, 33.0, 42.0)
 """By how much an overloaded amplifier may raise the noise on every channel."""
 
+DISTURBED_DB, DISTURBED_SHARE = (-24.0, -12.0, 0.0, 8.0), (0.15, 0.35, 0.35, 0.15)
+"""By how much what other stations add to the noise may miss its prediction, and how often: theirs
+are far stations at the back of the antenna, of which less is known than of those that it sees."""
+
 PLAIN, ECHOES, CO_CHANNEL, OVERLOAD = 0, 1, 2, 3
 """Index of each state of a signal; overload takes one state a raise of the noise."""
 
@@ -70,8 +74,28 @@ class Readings:
 def readings_of(expected: Expected, seen: Observed) -> Readings:
     """The likelihood of a scan's readings at every level, in every state of the signal."""
     level = expected.level_dbm[:, None] + LEVELS_DB
-    strength = _strength(seen, level)
-    ratio = level - expected.noise_dbm[:, None]
+    strength = _strength(seen, power_sum_dbm(level, noise_at(expected)[:, None]))
+    states = np.zeros((OVERLOAD + len(OVERLOAD_DB), *level.shape))
+    for off, share in zip(DISTURBED_DB, DISTURBED_SHARE, strict=True):
+        states += share * _states(expected, seen, level - noise_at(expected, off)[:, None])
+    unknown = np.isnan(expected.level_dbm)
+    table = strength[None] * states[:, None]
+    table[:, :, unknown] = 1.0
+    return Readings(table, len(strength))
+
+
+def noise_at(expected: Expected, off_db: float = 0.0) -> Array:
+    """Noise and disturbance together where the latter is so much stronger than predicted. [dBm]"""
+    return power_sum_dbm(expected.noise_dbm, expected.disturbance_dbm + off_db)
+
+
+def power_sum_dbm(one: Array, other: Array) -> Array:
+    """Two powers together. [dBm]"""
+    return np.asarray(10.0 * np.log10(10.0 ** (one / 10.0) + 10.0 ** (other / 10.0)))
+
+
+def _states(expected: Expected, seen: Observed, ratio: Array) -> Array:
+    """Likelihood of what was read beside the strengths, by state. (states, S, X)"""
     needed = expected.signals.required_cn_db[:, None]
     plain = _quality(seen, ratio, needed, None)
     ceilings = [_parallel(ratio, top) for top in SPOILT_DB]
@@ -79,15 +103,12 @@ def readings_of(expected: Expected, seen: Observed) -> Readings:
     echoes = (1.0 - ECHO_SHARE) * plain + ECHO_SHARE * np.mean(spoilt, axis=0)
     co_channel = np.mean([_quality(seen, under, needed, 0.3) for under in ceilings], axis=0)
     loud = [_quality(seen, ratio - raised, needed, 0.2) for raised in OVERLOAD_DB]
-    states = np.stack([plain, echoes, co_channel, *loud])
-    unknown = np.isnan(expected.level_dbm)
-    table = strength[None] * states[:, None]
-    table[:, :, unknown] = 1.0
-    return Readings(table, len(strength))
+    return np.stack([plain, echoes, co_channel, *loud])
 
 
 def _strength(seen: Observed, level: Array) -> Array:
-    """Likelihood of the strengths by scale of the receiver. (K, S, X)"""
+    """Likelihood of the strengths by scale of the receiver, at all the power in the channel, noise
+    included. (K, S, X)"""
     value = seen.strength[:, None]
     if seen.scale == "dbm":
         shifts = METER_COMMON_DB * np.array([-1.2247, 0.0, 1.2247])

@@ -76,6 +76,7 @@ class Signals:
     """What is there: at the set, and the carrier to noise."""
 
     level_dbm: Array
+    noise_dbm: Array
     cn_db: Array
     shaky: np.ndarray
     """Drop-outs whatever the margin. (S,)"""
@@ -321,7 +322,7 @@ def on_the_day(air: Air, leaf: str, faulty: bool) -> Signals:
         cn = np.where(hit, spoilt, cn)
         level = level + np.where(hit, rng.normal(0.0, 1.5, count), 0.0)
         shaky = hit & (rng.random(count) < 0.5)
-    return Signals(level, cn, shaky)
+    return Signals(level, 10.0 * np.log10(noise_mw), cn, shaky)
 
 
 def _through(
@@ -392,7 +393,8 @@ def rows_of(
         row: dict[str, Any] = {
             "rf_channel": roof.survey.stations[i].rf_channel, "received": received
         }  # fmt: skip
-        level = signals.level_dbm[i] + rng.normal(0.0, 1.5)
+        power = np.array([signals.level_dbm[i], signals.noise_dbm[i]])
+        level = 10.0 * np.log10(np.sum(10.0 ** (power / 10.0))) + rng.normal(0.0, 1.5)
         if received or display.shows_lost or display.kind == "dbm":
             row |= _strength(display, level)
         if display.shows_cn and received:

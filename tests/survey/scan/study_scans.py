@@ -31,7 +31,7 @@ SET_ON, TOLD_ON = 1, 2
 """Seed of the roofs and scans on which thresholds were set, and of those that are reported."""
 
 DAYS = {"out": "2026-02-01T12:00:00+00:00", "in": "2026-07-01T12:00:00+00:00"}
-ROOFS, CASES_A_ROOF = 80, 12
+ROOFS, CASES_A_ROOF = 60, 12
 LEAST_EFFECT_DB = 6.0
 """A fault that moves no station's level or ratio by more is drawn anew."""
 
