@@ -9,10 +9,10 @@ import sys
 import pytest
 
 VERBS = ["new", "photo", "mark", "set", "calibrate", "locate", "stations", "paths", "why",
-         "draw", "scan",
-         "check", "schema", "serve", "demo"]  # fmt: skip
+         "spots", "aim", "scan", "draw", "check", "schema", "skyline", "brief", "card", "sheet",
+         "job", "pack", "serve", "demo"]  # fmt: skip
 HEAVY = {"numpy", "cv2", "matplotlib", "pydantic", "scipy", "pyproj", "shapely", "PIL", "pygeomag",
-         "fastapi", "uvicorn"}  # fmt: skip
+         "fastapi", "uvicorn", "typst", "jinja2", "rasterio"}  # fmt: skip
 LOADED = """
 import json, sys
 from skyview.cli.main import run
