@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import os
-import secrets
 from collections.abc import Callable
-from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from skyview.cli.output import about, progress, warn
-from skyview.errors import InputError, StorageError
+from skyview.errors import InputError
+from skyview.files import write_whole
 
 if TYPE_CHECKING:
     from skyview.report.papers.blocks import Paper
@@ -63,19 +61,7 @@ def _write(paper: Paper, output: Path, sheet_size: str) -> None:
 
         form: Any = SHEETS[sheet_size]
         content = pdf_of(paper, form)
-    temporary = output.with_name(f".{output.name}.{os.getpid()}-{secrets.token_hex(4)}.tmp")
-    try:
-        with open(temporary, "xb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(temporary, output)
-    except OSError as error:
-        reason = error.strerror or type(error).__name__
-        raise StorageError(f"it cannot be written ({reason})", output) from error
-    finally:
-        with suppress(OSError):
-            temporary.unlink(missing_ok=True)
+    write_whole(output, content)
     click.echo(f"wrote {output}")
 
 

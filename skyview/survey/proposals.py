@@ -17,7 +17,8 @@ from typing import Any
 import numpy as np
 
 from skyview.angles import Array
-from skyview.errors import InputError, StorageError
+from skyview.errors import InputError
+from skyview.files import make_folder, write_whole
 from skyview.outline.skyline import Skyline
 from skyview.outline.things import Thing, things_of
 from skyview.survey.cameras import ViewCamera, camera_of
@@ -138,12 +139,9 @@ def write_proposals(folder: str | Path, proposals: Proposals) -> Files:
         "view": proposals.view,
         "outlines": proposals.outlines,
     }
-    try:
-        home.mkdir(exist_ok=True)
-        files.csv.write_text(stream.getvalue(), "utf-8")
-        files.json.write_text(json.dumps(content, allow_nan=False, indent=1) + "\n", "utf-8")
-    except OSError as error:
-        raise StorageError(f"it cannot be written: {error.strerror}", home) from None
+    make_folder(home)
+    write_whole(files.csv, stream.getvalue())
+    write_whole(files.json, json.dumps(content, allow_nan=False, indent=1) + "\n")
     return files
 
 
