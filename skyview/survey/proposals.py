@@ -154,15 +154,23 @@ def read_proposals(folder: str | Path, view: str) -> list[dict[str, Any]]:
         content = json.loads(file.read_text("utf-8"))
     except FileNotFoundError:
         raise InputError("nothing has been proposed for this view", file, mend=mend) from None
-    except (OSError, ValueError):
+    except (OSError, ValueError, RecursionError):
         raise InputError("it cannot be read", file, mend=mend) from None
     if not isinstance(content, dict) or content.get("format") != FORMAT:
         raise InputError("it holds no proposals", file, "format", mend)
     if content.get("view") != view:
         raise InputError(f"it is for view {content.get('view')}", file, "view", mend)
     outlines = content.get("outlines")
-    assert isinstance(outlines, list)
+    if not isinstance(outlines, list) or not all(_is_outline(outline) for outline in outlines):
+        raise InputError("it holds no outlines as they were written", file, "outlines", mend)
     return outlines
+
+
+def _is_outline(outline: Any) -> bool:
+    """Whether this is an outline as `propose` gives it; its values are checked by the survey."""
+    wanted = {"id", "kind", "rings_px", "reaches_ground", "sky_share", "unsure",
+              "azimuth_deg", "top_deg"}  # fmt: skip
+    return isinstance(outline, dict) and wanted <= set(outline) and isinstance(outline["id"], str)
 
 
 def accept(folder: str | Path, view: str, ids: Sequence[str] = ()) -> tuple[list[str], int]:

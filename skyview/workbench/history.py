@@ -151,12 +151,16 @@ def _is_line(line: Any) -> bool:
     """Whether this is a line as `History` writes it; anything may happen to a file."""
     match line:
         case {"do": "change", "id": int(), "label": str(label), "patch": list(patch)}:
-            fits = label.isprintable() and all(_is_entry(entry) for entry in patch)
+            fits = _can_be_sent(label) and all(_is_entry(entry) for entry in patch)
         case {"do": "undo" | "redo" | "skip undo" | "skip redo"}:
             fits = True
         case _:
             return False
     return fits and isinstance(line.get("revision"), int) and isinstance(line.get("digest"), str)
+
+
+def _can_be_sent(label: str) -> bool:
+    return not any("\ud800" <= letter <= "\udfff" for letter in label)
 
 
 def _is_entry(entry: Any) -> bool:
