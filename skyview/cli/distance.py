@@ -91,6 +91,7 @@ def measure_command(
     Every measurement is kept; skyview mark distance puts them together.
     """
     from skyview.survey.cameras import camera_of
+    from skyview.survey.known import known_item
     from skyview.survey.measurements import by_size, usual_sigma_m, with_measurement
     from skyview.survey.models import Measured
     from skyview.survey.storage import editing
@@ -100,16 +101,10 @@ def measure_command(
     if distance_m is not None and distance_m <= 0.0:
         raise InputError("a distance is more than 0 m", field="METRES")
     with about(survey), editing(survey) as edit:
-        known = {v.id: v for v in edit.survey.views}
-        if view not in known:
-            raise InputError(
-                f"no view is called {view}", field="--view", mend=f"known: {', '.join(known)}"
-            )
+        seen = known_item(edit.survey.views, view, "view", field="--view")
         if size_m is not None:
             ends, size_sigma = _ends(between), _size_sigma(size_m, size_sigma_m)
-            distance_m, size_error = by_size(
-                camera_of(edit.survey, known[view]), ends, size_m, size_sigma
-            )
+            distance_m, size_error = by_size(camera_of(edit.survey, seen), ends, size_m, size_sigma)
             sigma_m = size_error if sigma_m is None else sigma_m
         assert distance_m is not None
         way = by or ("size" if size_m is not None else "no way named")

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from math import isfinite
 from pathlib import Path
 from typing import Any
 
 import click
 
+from skyview.cli.choices import HEIGHTS, SEASON, SPOTS, checked_heights
 from skyview.cli.output import (
     NUMBER,
     OUTPUT,
@@ -26,26 +26,7 @@ FORMATS = ("png", "svg", "pdf")
 
 def _choices(function: Any) -> Any:
     """Options that paths and draw share."""
-    for option in (
-        click.option("--spot", "spots", multiple=True, help="Only this spot; may be repeated."),
-        click.option(
-            "--height",
-            "heights",
-            multiple=True,
-            type=NUMBER,
-            help="Antenna this high above the spot, instead of the survey's heights. [m]",
-        ),
-        click.option(
-            "--season",
-            "leaf",
-            type=click.Choice(["in", "out"]),
-            default="in",
-            show_default=True,
-            help="Trees in or out of leaf.",
-        ),
-    ):
-        function = option(function)
-    return function
+    return SPOTS(HEIGHTS(SEASON(function)))
 
 
 @click.command("paths")
@@ -81,7 +62,7 @@ def paths_command(
         found = assess(
             loaded,
             spots=spots or None,
-            heights_m=_heights(heights),
+            heights_m=checked_heights(heights),
             stations=stations or None,
             leaf=leaf,
             cures=as_json or output is not None,
@@ -100,12 +81,6 @@ def paths_command(
         return
     click.echo(paths_table(found.rows, terminal_width(), is_piped()))
     warn(found.warnings)
-
-
-def _heights(heights: tuple[float, ...]) -> list[float] | None:
-    if not all(isfinite(height) and height >= 0.0 for height in heights):
-        raise InputError("that is no height above a spot", field="--height", mend="give metres")
-    return list(heights) or None
 
 
 @click.command("draw")
@@ -179,7 +154,7 @@ def draw_command(
         )
     loaded = load(survey)
     with about(survey), progress("drawing"):
-        found = assess(loaded, spots=spots or None, heights_m=_heights(heights), leaf=leaf)
+        found = assess(loaded, spots=spots or None, heights_m=checked_heights(heights), leaf=leaf)
         plate = plate_of(
             loaded,
             survey,

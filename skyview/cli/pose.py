@@ -17,14 +17,9 @@ if TYPE_CHECKING:
 
 
 def _view(survey: Survey, name: str) -> View:
-    known = {v.id: v for v in survey.views}
-    if name not in known:
-        raise InputError(
-            f"no view is called {name}",
-            field="views",
-            mend=f"known: {', '.join(known) or 'none; add one with skyview photo'}",
-        )
-    return known[name]
+    from skyview.survey.known import known_item
+
+    return known_item(survey.views, name, "view", hint="none; add one with skyview photo")
 
 
 @click.command("calibrate")
