@@ -9,16 +9,17 @@ import click
 from skyview.cli.output import NUMBER
 from skyview.errors import InputError
 
-SEASON = click.option(
-    "--season",
-    "leaf",
+LEAF = click.option(
+    "--leaf",
     type=click.Choice(["in", "out"]),
     default="in",
     show_default=True,
     help="Trees in or out of leaf.",
 )
 
-SPOTS = click.option("--spot", "spots", multiple=True, help="Only this spot; may be repeated.")
+SPOTS = click.option(
+    "--spot", "spots", multiple=True, metavar="ID", help="Only this spot; may be repeated."
+)
 
 HEIGHTS = click.option(
     "--height",

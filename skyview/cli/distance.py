@@ -16,7 +16,7 @@ from skyview.errors import InputError
 WAYS = ("paced", "tape", "laser", "map", "size")
 
 
-@click.command("same")
+@click.command("same", short_help="Say which obstructions are one thing.")
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.argument("ids", nargs=-1, metavar="[ID]...")
 @click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
@@ -65,11 +65,11 @@ def same_command(survey: Path, ids: tuple[str, ...], as_json: bool) -> None:
     )
 
 
-@click.command("measure")
+@click.command("measure", short_help="Note how far a thing is, or its size.")
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.argument("obstruction")
 @click.argument("distance_m", type=NUMBER, required=False, metavar="[METRES]")
-@click.option("--view", required=True, help="View from whose camera it was measured.")
+@click.option("--view", required=True, metavar="ID", help="View from whose camera it was measured.")
 @click.option("--by", help=f"How: {', '.join(WAYS)}, or another word.")
 @click.option("--sigma", "sigma_m", type=NUMBER, help="Error of the distance. [m]")
 @click.option("--size", "size_m", type=NUMBER, help="Known size of something on it. [m]")
@@ -135,7 +135,7 @@ def _ends(text: str | None) -> tuple[tuple[float, float], tuple[float, float]]:
     return (x1, y1), (x2, y2)
 
 
-@click.command("distance")
+@click.command("distance", short_help="How far away things are, by all sources.")
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.argument("ids", nargs=-1, metavar="[ID]...")
 @click.option("--keep", is_flag=True, help="Write what all sources together say into the survey.")

@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from skyview.cli.choices import HEIGHTS, SEASON, SPOTS, checked_heights
+from skyview.cli.choices import HEIGHTS, LEAF, SPOTS, checked_heights
 from skyview.cli.output import (
     NUMBER,
     OUTPUT,
@@ -26,13 +26,15 @@ FORMATS = ("png", "svg", "pdf")
 
 def _choices(function: Any) -> Any:
     """Options that paths and draw share."""
-    return SPOTS(HEIGHTS(SEASON(function)))
+    return SPOTS(HEIGHTS(LEAF(function)))
 
 
 @click.command("paths")
 @click.argument("survey", type=click.Path(path_type=Path))
 @_choices
-@click.option("--station", "stations", multiple=True, help="Only this station; may be repeated.")
+@click.option(
+    "--station", "stations", multiple=True, metavar="ID", help="Only this station; may be repeated."
+)
 @OUTPUT
 @click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
 def paths_command(
@@ -57,12 +59,13 @@ def paths_command(
     from skyview.survey.lists.export import bearing_lines
     from skyview.survey.storage import load
 
+    chosen = checked_heights(heights)
     loaded = load(survey)
     with about(survey), progress("finding every station's path"):
         found = assess(
             loaded,
             spots=spots or None,
-            heights_m=checked_heights(heights),
+            heights_m=chosen,
             stations=stations or None,
             leaf=leaf,
             cures=as_json or output is not None,
@@ -94,8 +97,10 @@ def paths_command(
     help="File to write; .png, .svg or .pdf.",
 )
 @_choices
-@click.option("--view", help="View to draw on; the first of the spot if left out.")
-@click.option("--station", help="Station to single out.")
+@click.option(
+    "--view", metavar="ID", help="View to draw on; the one with most stations if left out."
+)
+@click.option("--station", metavar="ID", help="Station to single out.")
 @click.option(
     "--carry",
     metavar="VIEW",
@@ -152,9 +157,10 @@ def draw_command(
             output,
             mend="end its name in .png, .svg or .pdf",
         )
+    chosen = checked_heights(heights)
     loaded = load(survey)
     with about(survey), progress("drawing"):
-        found = assess(loaded, spots=spots or None, heights_m=checked_heights(heights), leaf=leaf)
+        found = assess(loaded, spots=spots or None, heights_m=chosen, leaf=leaf)
         plate = plate_of(
             loaded,
             survey,

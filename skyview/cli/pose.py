@@ -7,13 +7,17 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from skyview.cli.output import NUMBER, OUTPUT, about, emit_json, text_table, warn, write_table
+from skyview.cli.output import CSV_OUTPUT, NUMBER, about, emit_json, text_table, warn, write_table
 from skyview.errors import InputError
 
 if TYPE_CHECKING:
     from skyview.angles import Array
     from skyview.survey.cameras import ViewCamera
     from skyview.survey.models import Calibration, Survey, View
+
+
+VAGUE_DEG = 90.0
+"""A direction that may be off by more is not known: far outside a picture the slopes explode."""
 
 
 def _view(survey: Survey, name: str) -> View:
@@ -149,7 +153,7 @@ def _signed(value: float | None) -> str:
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.argument("view")
 @click.argument("pixels", nargs=-1, type=NUMBER, metavar="X Y [X Y]...")
-@OUTPUT
+@CSV_OUTPUT
 @click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
 def locate_command(
     survey: Path, view: str, pixels: tuple[float, ...], output: Path | None, as_json: bool
@@ -169,6 +173,7 @@ def locate_command(
     x, y = np.array(pixels[::2]), np.array(pixels[1::2])
     azimuth, elevation = (np.degrees(v) for v in camera.picture.camera.directions(x, y))
     sigmas = [np.degrees(v) for v in camera.picture.direction_sigma(x, y)]
+    sigmas = [np.where(sigma < VAGUE_DEG, sigma, np.nan) for sigma in sigmas]
     declination = declination_of(loaded, camera.view).declination_deg
     columns = {
         "x_px": x,
@@ -194,7 +199,7 @@ def locate_command(
     if as_json:
         emit_json("locate", rows, loaded.revision, notes)
         return
-    headings = ["x", "y", "azimuth", "elevation", "± azimuth", "± elevation", "magnetic"]
+    headings = ["x", "y", "azimuth °", "elevation °", "± azimuth", "± elevation", "compass °"]
     cells = [["-" if np.isnan(v) else f"{v:.2f}" for v in line] for line in table]
     click.echo(text_table(headings, cells))
     warn(notes)

@@ -8,10 +8,10 @@ from typing import Any
 
 import click
 
-from skyview.cli.choices import HEIGHTS, SEASON, SPOTS, checked_heights
+from skyview.cli.choices import HEIGHTS, LEAF, SPOTS, checked_heights
 from skyview.cli.output import (
+    CSV_OUTPUT,
     NUMBER,
-    OUTPUT,
     about,
     emit_json,
     progress,
@@ -29,13 +29,13 @@ DRAWN = (".png", ".svg", ".pdf")
 @click.argument("survey", type=click.Path(path_type=Path))
 @SPOTS
 @HEIGHTS
-@SEASON
+@LEAF
 @click.option("--roof", is_flag=True, help="Map a grid over the roof (limits.roof_enu_m) instead.")
 @click.option("--step", "step_m", type=NUMBER, help="Between points of the grid. [m]")
 @click.option(
-    "--draw", "picture", type=click.Path(path_type=Path), help="Draw it: .png, .svg, .pdf."
+    "--draw", "picture", type=click.Path(path_type=Path), help="Draw it: .png, .svg or .pdf."
 )
-@OUTPUT
+@CSV_OUTPUT
 @click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
 def spots_command(
     survey: Path,
@@ -56,7 +56,9 @@ def spots_command(
     """
     chosen = checked_heights(heights)
     if picture is not None and picture.suffix.lower() not in DRAWN:
-        raise InputError("pictures are not drawn so", picture, mend="end its name in .png or .svg")
+        raise InputError(
+            "pictures are not drawn so", picture, mend="end its name in .png, .svg or .pdf"
+        )
     if roof:
         map_roof(survey, heights, leaf, step_m, picture, output, as_json)
         return
@@ -106,7 +108,7 @@ def spots_command(
         ]
         for row in found.rows
     ]
-    heads = ["spot", "height m", "sure", "likely", "weakest must-have", "chance", ""]
+    heads = ["spot", "height (m)", "sure", "likely", "weakest must-have", "chance", ""]
     click.echo(text_table(heads, table))
     click.echo()
     for sentence in (
@@ -124,10 +126,14 @@ def spots_command(
 
 @click.command("aim")
 @click.argument("survey", type=click.Path(path_type=Path))
-@click.option("--spot", help="Spot it stands on; that of the survey's antenna if left out.")
-@click.option("--height", "height_m", type=NUMBER, help="Height above the spot. [m]")
-@click.option("--antenna", help="Antenna that is turned, of several on downleads of their own.")
-@SEASON
+@click.option(
+    "--spot", metavar="ID", help="Spot of the antenna; its own, or the first, if left out."
+)
+@click.option("--height", "height_m", type=NUMBER, help="Antenna this high above the spot. [m]")
+@click.option(
+    "--antenna", metavar="ID", help="Antenna that is turned, of several on downleads of their own."
+)
+@LEAF
 @click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
 def aim_command(
     survey: Path,

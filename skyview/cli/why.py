@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from skyview.cli.choices import SEASON, checked_heights
+from skyview.cli.choices import LEAF, checked_heights
 from skyview.cli.output import NUMBER, about, emit_json, progress, terminal_width, warn
 
 if TYPE_CHECKING:
@@ -18,9 +18,11 @@ if TYPE_CHECKING:
 @click.command("why")
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.argument("station")
-@click.option("--spot", help="Spot of the antenna; its own, or the first, if left out.")
+@click.option(
+    "--spot", metavar="ID", help="Spot of the antenna; its own, or the first, if left out."
+)
 @click.option("--height", "height_m", type=NUMBER, help="Antenna this high above the spot. [m]")
-@SEASON
+@LEAF
 @click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
 def why_command(
     survey: Path,
