@@ -22,7 +22,8 @@ def known_item(
 ) -> Item:
     """The item called so; InputError names those that there are, or gives the hint if none.
 
-    A name spelt nearly so is asked about. ``what`` is the word for one of them; ``field`` the list, if not ``what`` with an s.
+    A name spelt nearly so is asked about. ``what`` is the word for one of them; ``field`` the
+    list, if not ``what`` with an s.
 
     >>> from skyview.survey.models import Spot
     >>> known_item([Spot(id="ridge", enu_m=(0.0, 0.0, 5.0))], "ridge", "spot").id
