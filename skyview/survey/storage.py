@@ -200,39 +200,32 @@ def _write(file: Path, survey: Survey) -> Survey:
     grown = survey.model_copy(update={"revision": survey.revision + 1})
     saved = validate(plain(grown), file)
     text = to_text(saved)
-    temporary = file.with_name(TEMPORARY.format(f"{os.getpid()}-{secrets.token_hex(4)}"))
-    try:
-        with open(temporary, "xb") as stream:
-            stream.write(text.encode("utf-8"))
-            stream.flush()
-            os.fsync(stream.fileno())
-        if file.exists():
-            os.chmod(temporary, file.stat().st_mode & 0o777)
-        os.replace(temporary, file)
-    except OSError as error:
-        raise storage_error(error, file, "it cannot be saved") from error
-    finally:
-        with contextlib.suppress(OSError):
-            temporary.unlink(missing_ok=True)
-    _sync_folder(file.parent)
+    with written_whole(file, "it cannot be saved", TEMPORARY) as stream:
+        stream.write(text.encode("utf-8"))
     return saved.kept_in(file.parent)
 
 
 @contextlib.contextmanager
-def written_whole(target: Path) -> Iterator[BinaryIO]:
+def written_whole(
+    target: Path, what: str = "it cannot be written", name: str | None = None
+) -> Iterator[BinaryIO]:
     """A stream whose content takes the place of ``target``, durably, once the block has ended.
 
-    Whatever fails in between, the target stays as it was. StorageError where it cannot be written.
+    Whatever fails in between, the target stays as it was. StorageError, saying ``what``, where the
+    file system refuses. ``name`` is how the file is called meanwhile, with {} in it.
     """
-    temporary = target.with_name(f".{target.name}.{os.getpid()}-{secrets.token_hex(4)}.tmp")
+    own = f"{os.getpid()}-{secrets.token_hex(4)}"
+    temporary = target.with_name(name.format(own) if name else f".{target.name}.{own}.tmp")
     try:
         with open(temporary, "xb") as stream:
             yield stream
             stream.flush()
             os.fsync(stream.fileno())
+        if target.exists():
+            os.chmod(temporary, target.stat().st_mode & 0o777)
         os.replace(temporary, target)
     except OSError as error:
-        raise storage_error(error, target, "it cannot be written") from error
+        raise storage_error(error, target, what) from error
     finally:
         with contextlib.suppress(OSError):
             temporary.unlink(missing_ok=True)

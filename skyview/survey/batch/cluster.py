@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import logging
+import pickle
 from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import CancelledError
+from itertools import islice
 from typing import Any, TypeVar
 
 from skyview import __version__
@@ -21,35 +25,63 @@ def on_cluster(
 ) -> Iterator[tuple[T, R | None]]:
     """Each task with what ``work`` gives for it, in the order in which they end.
 
-    None stands for a task whose workers were ended each time that the scheduler tried it.
+    None stands for a task whose workers were ended each time that the scheduler tried it, and
+    again when it was tried alone: others that waited at the same worker are not lost with it.
     ``work`` must not raise. Raises InputError where there is no such cluster, or its workers have
     another skyview; StorageError where it goes away.
     """
     distributed = _distributed()
-    rest = iter(tasks)
     client = _client(distributed, address)
     try:
-        room = AHEAD * _threads(client)
-        shared = client.scatter(work, broadcast=True, hash=False)
-        under_way: dict[Any, T] = {}
-        ended = distributed.as_completed(loop=client.loop)
-        more = True
-        while True:
-            while more and len(under_way) < room:
-                task = next(rest, None)
-                more = task is not None
-                if task is not None:
-                    future = client.submit(_apply, shared, task, pure=False)
-                    under_way[future] = task
-                    ended.add(future)
-            if not under_way:
-                return
-            future = next(ended)
-            task = under_way.pop(future)
-            yield task, _given(distributed, future, address)
-            future.release()
+        # Given by a task: scattered data are lost for good with the worker that holds them.
+        shared = client.submit(pickle.loads, pickle.dumps(work), pure=False)
+        lost = []
+        for task, future in _ended(distributed, client, shared, tasks, AHEAD * _threads(client)):
+            answer = _answer(distributed, client, future, address)
+            if answer is None:
+                lost.append(task)
+            else:
+                yield task, answer[0]
+        for task, future in _ended(distributed, client, shared, lost, 1):
+            answer = _answer(distributed, client, future, address)
+            yield task, None if answer is None else answer[0]
     finally:
         client.close()
+
+
+def _ended(
+    distributed: Any, client: Any, shared: Any, tasks: Iterable[T], room: int
+) -> Iterator[tuple[T, Any]]:
+    """Tasks with their futures as they end, ``room`` of them under way at a time."""
+    rest = iter(tasks)
+    under_way: dict[Any, T] = {}
+
+    def hand_out(count: int) -> None:
+        for task in islice(rest, count):
+            under_way[client.submit(_apply, shared, task, pure=False)] = task
+
+    hand_out(room)
+    while under_way:
+        for future in _some_done(distributed, client, list(under_way)):
+            yield under_way.pop(future), future
+            hand_out(1)
+
+
+def _some_done(distributed: Any, client: Any, futures: list[Any]) -> Iterable[Any]:
+    """Those that have ended, once one has. StorageError where nobody is left to work on them."""
+    while True:
+        try:
+            with client.as_current():
+                ended = distributed.wait(futures, ANSWER_S, "FIRST_COMPLETED").done
+        except (OSError, CancelledError):
+            ended = {future for future in futures if future.done()}
+        if ended:
+            return ended
+        if client.status != "running" or not client.nthreads():
+            raise StorageError(
+                "the cluster has no workers any more",
+                mend="run it again once it is well; what is done is kept",
+            )
 
 
 def _distributed() -> Any:
@@ -61,6 +93,8 @@ def _distributed() -> Any:
             field="--cluster",
             mend="install it with: pip install 'skyview[cluster]'",
         ) from None
+    # What it logs when a cluster goes away is told in one sentence instead.
+    logging.getLogger("distributed").setLevel(logging.CRITICAL)
     return distributed
 
 
@@ -75,21 +109,29 @@ def _client(distributed: Any, address: str) -> Any:
             mend="give its scheduler's address as in tcp://192.0.2.7:8786",
         ) from error
     try:
+        _wait_for_workers(client)
         versions = client.run(version, on_error="return")
     except BaseException:
         client.close()
         raise
     other = {str(told) for told in versions.values() if told != __version__}
-    if versions and not other:
+    if not other:
         return client
     client.close()
-    if not versions:
-        raise InputError("the cluster has no workers", field="--cluster", mend="start some")
     raise InputError(
         f"its workers do not have skyview {__version__}: {', '.join(sorted(other))[:160]}",
         field="--cluster",
         mend="install the same skyview on all of them",
     )
+
+
+def _wait_for_workers(client: Any) -> None:
+    try:
+        client.wait_for_workers(1, timeout=ANSWER_S)
+    except OSError:
+        raise InputError(
+            "the cluster has no workers", field="--cluster", mend="start some"
+        ) from None
 
 
 def version() -> str:
@@ -105,16 +147,20 @@ def _apply(work: Callable[[T], R], task: T) -> R:
     return work(task)
 
 
-def _given(distributed: Any, future: Any, address: str) -> Any:
-    """What a task gave; None where it ended its workers."""
-    lost = future.status in ("cancelled", "lost")
-    error = None if lost else future.exception()
-    if isinstance(error, distributed.KilledWorker):
-        return None
-    if lost or error is not None:
-        what = "went away" if lost else f"failed ({type(error).__name__}: {str(error)[:120]})"
-        raise StorageError(
-            f"the cluster at {address[:80]} {what}",
-            mend="run it again once it is well; what is done is kept",
-        ) from error
-    return future.result()
+def _answer(distributed: Any, client: Any, future: Any, address: str) -> tuple[Any] | None:
+    """What a task gave; None where its worker was ended, at work on it or before it told.
+
+    StorageError where the cluster itself is at fault.
+    """
+    try:
+        return (future.result(),)
+    except (distributed.KilledWorker, CancelledError) as error:
+        if client.status == "running":
+            return None
+        what, fault = "went away", error
+    except Exception as error:
+        what, fault = f"failed ({type(error).__name__}: {str(error)[:120]})", error
+    raise StorageError(
+        f"the cluster at {address[:80]} {what}",
+        mend="run it again once it is well; what is done is kept",
+    ) from fault
