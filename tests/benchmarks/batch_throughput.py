@@ -70,7 +70,7 @@ def timed(new: Path, folders: list[Path], workers: int) -> tuple[float, float]:
                 ],
                 stdout=subprocess.DEVNULL,
                 stderr=subprocess.DEVNULL,
-            )  # fmt: skip
+            )
             for number, folder in enumerate(folders)
         ]
         assert [process.wait() for process in running] == [0] * len(folders)
