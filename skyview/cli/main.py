@@ -33,6 +33,7 @@ VERBS = {
     "sheet": ("papers", "Write the sheet for the customer."),
     "job": ("papers", "Write the sheet for the installer."),
     "pack": ("pack", "Put a survey with its pictures and answers into one file."),
+    "batch": ("batch", "Hold every survey of a folder against a new station list."),
     "serve": ("serve", "Open a survey in the browser: mark, and see the answer at once."),
     "demo": ("demo", "Run the whole job on the sample survey."),
 }

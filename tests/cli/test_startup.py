@@ -10,7 +10,7 @@ import pytest
 
 VERBS = ["new", "photo", "mark", "set", "calibrate", "locate", "stations", "paths", "why",
          "spots", "aim", "scan", "draw", "check", "schema", "skyline", "brief", "card", "sheet",
-         "job", "pack", "serve", "demo"]  # fmt: skip
+         "job", "pack", "batch", "serve", "demo"]  # fmt: skip
 HEAVY = {"numpy", "cv2", "matplotlib", "pydantic", "scipy", "pyproj", "shapely", "PIL", "pygeomag",
          "fastapi", "uvicorn", "typst", "jinja2", "rasterio"}  # fmt: skip
 LOADED = """
@@ -54,7 +54,17 @@ def test_each_kind_of_mark_explains_itself(run, part) -> None:
 
 
 def test_reading_verbs_offer_json(run) -> None:
-    for verb in ("photo", "calibrate", "locate", "stations", "paths", "why", "check", "scan"):
+    for verb in (
+        "photo",
+        "calibrate",
+        "locate",
+        "stations",
+        "paths",
+        "why",
+        "check",
+        "scan",
+        "batch",
+    ):
         assert "--json" in run.ok(verb, "--help").out
 
 
