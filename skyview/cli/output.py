@@ -120,6 +120,11 @@ OUTPUT = click.option(
 )
 """The option of verbs whose table can be taken away."""
 
+CSV_OUTPUT = click.option(
+    "-o", "--output", type=click.Path(path_type=Path), help="Write the table to this .csv too."
+)
+"""The same where no map can be made of it."""
+
 
 def write_table(
     file: Path, rows: Sequence[Mapping[str, Any]], geojson: Callable[[], str] | None = None

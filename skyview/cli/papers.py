@@ -52,6 +52,7 @@ def _checked(output: Path) -> None:
 
 def _write(paper: Paper, output: Path, sheet_size: str) -> None:
     """The paper in the form that the file's name asks for; the file is whole or not there."""
+
     if output.suffix.lower() == ".html":
         from skyview.report.papers.page import html_of
 
@@ -68,7 +69,9 @@ def _write(paper: Paper, output: Path, sheet_size: str) -> None:
 @click.command("sheet")
 @click.argument("survey", type=click.Path(path_type=Path))
 @_options
-@click.option("--station", help="Station to explain at length; the weakest if left out.")
+@click.option(
+    "--station", metavar="ID", help="Station to explain at length; the weakest if left out."
+)
 def sheet_command(survey: Path, output: Path, sheet_size: str, station: str | None) -> None:
     """The customer's sheet: what SURVEY's roof receives, why not, and what would help."""
     from skyview.survey.handover import handover_of
@@ -101,7 +104,8 @@ def sheet_of(told: Handover, folder: Path) -> Paper:
 @click.option(
     "--day",
     type=click.DateTime(["%Y-%m-%d"]),
-    help="Day of the visit, for the sun; today if left out.",
+    metavar="DATE",
+    help="Day of the visit, as in 2026-06-01, for the sun; today if left out.",
 )
 def brief_command(survey: Path, output: Path, sheet_size: str, day: datetime | None) -> None:
     """The brief before the visit: needs only SURVEY's place and a list of stations."""

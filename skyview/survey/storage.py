@@ -18,7 +18,17 @@ from skyview.files import PART, make_folder, storage_error, write_whole
 from skyview.survey.json_text import load_object, load_text, plain, to_text
 from skyview.survey.models import Survey, View, validate
 
-__all__ = ["Edit", "create", "editing", "inside", "load", "load_text", "photo_path", "save"]
+__all__ = [
+    "Edit",
+    "create",
+    "editing",
+    "inside",
+    "load",
+    "load_text",
+    "photo_path",
+    "read_text",
+    "save",
+]
 
 FILE = "survey.json"
 LOCK = ".survey.lock"
@@ -44,7 +54,7 @@ def load(folder: str | Path) -> Survey:
     StorageError if it cannot be read.
     """
     file = Path(folder) / FILE
-    return load_text(_read(file), file).kept_in(folder)
+    return load_text(read_text(file), file).kept_in(folder)
 
 
 def create(folder: str | Path, survey: Survey) -> Survey:
@@ -112,7 +122,8 @@ def inside(folder: str | Path, name: str, field: str, example: str = "ground.tif
     return path
 
 
-def _read(file: Path) -> str:
+def read_text(file: Path) -> str:
+    """What a survey's file holds. InputError where there is none or it is no text; StorageError."""
     try:
         with open(file, "rb") as stream:
             content = stream.read(LARGEST_FILE_BYTES + 1)
@@ -169,7 +180,7 @@ def _locked(folder: str | Path, timeout_s: float = LOCK_TIMEOUT_S) -> Iterator[N
 
 def _save_locked(folder: str | Path, survey: Survey) -> Survey:
     file = Path(folder) / FILE
-    there = load_object(_read(file), file).get("revision")
+    there = load_object(read_text(file), file).get("revision")
     if there != survey.revision:
         raise StorageError(
             f"changed by somebody else (revision {there}, yours is based on {survey.revision})",

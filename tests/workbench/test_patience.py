@@ -99,8 +99,7 @@ def test_one_device_cannot_hold_all_connections(port, monkeypatch):
     monkeypatch.setattr(patience, "MOST_EACH", 8)
     with contextlib.ExitStack() as held:
         many = [
-            held.enter_context(socket.create_connection(("127.0.0.1", port)))
-            for _ in range(12)
+            held.enter_context(socket.create_connection(("127.0.0.1", port))) for _ in range(12)
         ]
         assert all(seconds_until_closed(one) < 4.0 for one in many[8:])
         many[0].sendall(head(port))
