@@ -141,6 +141,12 @@ def _is_line(line: Any) -> bool:
     match line:
         case {"survey": str(), "key": str(), "outcome": {"terrain": terrain, "plan": _, **told}}:
             whole = all(isinstance(told.get(name), list) for name in ("rows", "photos", "notes"))
-            placed = terrain is None or (isinstance(terrain, list) and len(terrain) == 3)
-            return whole and placed and line.keys() == _LINE
+            return whole and _is_stamp(terrain) and line.keys() == _LINE
+    return False
+
+
+def _is_stamp(terrain: Any) -> bool:
+    match terrain:
+        case None | [str(), int(), int()]:
+            return True
     return False
