@@ -11,6 +11,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from readers import READERS, refused, spoilt, spoilt_json
 
+from skyview.errors import InputError
+
 sys.path.insert(0, str(Path(__file__).parent))
 
 from study_inputs import COLUMNS, EACH, FIGURES, SEED, tried
@@ -72,3 +74,9 @@ def test_the_long_run_had_a_hundred_thousand_inputs():
     assert [row["reader"] for row in rows] == [reader.name for reader in READERS]
     assert sum(int(row["inputs"]) for row in rows) >= 100_000
     assert {row["faults"] for row in rows} == {"0"}
+
+
+def test_a_title_that_steers_a_terminal_is_refused(tmp_path):
+    content = (CORPUS / "survey" / "title_that_clears_the_terminal").read_bytes()
+    with pytest.raises(InputError, match="title: holds a control character"):
+        BY_NAME["survey"].read(content, tmp_path)
