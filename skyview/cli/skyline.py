@@ -75,7 +75,7 @@ def skyline_command(
     warn(notes)
 
 
-def _found(rgb: Any, picture: Path, sky: Any, solid: Any) -> Skyline:
+def _found(rgb: Any, picture: Path, sky: Any, solid: Any, ground: Mask | None = None) -> Skyline:
     from skyview.outline.skyline import find_skyline
 
     height, width = rgb.shape[:2]
@@ -88,7 +88,7 @@ def _found(rgb: Any, picture: Path, sky: Any, solid: Any) -> Skyline:
                     name,
                     f"give x from 0 to {width} and y from 0 to {height}",
                 )
-    return find_skyline(rgb, sky, solid)
+    return find_skyline(rgb, sky, solid, ground)
 
 
 def write_mask(output: Path, found: Skyline) -> None:
@@ -150,7 +150,7 @@ def _of_view(
     as_json: bool,
 ) -> None:
     from skyview.photo.pixels import read_pixels
-    from skyview.survey.proposals import propose, write_proposals
+    from skyview.survey.proposals import below_level, propose, write_proposals
     from skyview.survey.storage import load, photo_path
 
     loaded = load(survey)
@@ -168,7 +168,7 @@ def _of_view(
                 f"views.{name}.size_px",
                 "correct the size, or add the photo again",
             )
-        found = _found(rgb, photo, sky, solid)
+        found = _found(rgb, photo, sky, solid, below_level(loaded, view))
         proposed = propose(loaded, view, found)
         files = write_proposals(survey, proposed)
     if output is not None:
