@@ -18,8 +18,8 @@ from typing import Any, BinaryIO, Self
 from filelock import FileLock, Timeout
 
 from skyview.errors import StorageError
+from skyview.files import storage_error, writing
 from skyview.survey.batch.evaluate import Outcome, Task, terrain_stamp
-from skyview.survey.storage import storage_error, written_whole
 
 _LINE = {"survey", "key", "outcome"}
 
@@ -115,7 +115,7 @@ class Journal:
 
     def tidy(self, surveys: Iterable[str]) -> None:
         """Leave only the newest line of each of these surveys."""
-        with written_whole(self.file) as stream:
+        with writing(self.file) as stream:
             for raw in self._lines(surveys):
                 stream.write(raw)
 
