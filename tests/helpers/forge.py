@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import Any
 
 _LOADER = """
-import importlib, json, os, pkgutil, resource, sys, time
+import importlib, json, os, pkgutil, resource, signal, sys, time
 import skyview
 from skyview.cli.main import run
 for found in pkgutil.walk_packages(skyview.__path__, "skyview."):
@@ -26,6 +26,8 @@ for found in pkgutil.walk_packages(skyview.__path__, "skyview."):
 
 def work(job):
     os.setpgid(0, 0)
+    # Whoever runs the tests in the background ignores it, and children inherit that.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
     sys.stdin = open(os.devnull)
     os.chdir(job["home"])
     noted = os.open(job["noted"], os.O_WRONLY | os.O_CREAT | os.O_APPEND)

@@ -131,6 +131,22 @@ def _line(raw: bytes) -> dict[str, Any] | None:
         return None
     try:
         line = json.loads(raw)
-    except ValueError:
+    except (ValueError, RecursionError):
         return None
-    return line if isinstance(line, dict) and line.keys() == _LINE else None
+    return line if _is_line(line) else None
+
+
+def _is_line(line: Any) -> bool:
+    """Whether this is a line as `Journal` writes it; anything may happen to a file."""
+    match line:
+        case {"survey": str(), "key": str(), "outcome": {"terrain": terrain, "plan": _, **told}}:
+            whole = all(isinstance(told.get(name), list) for name in ("rows", "photos", "notes"))
+            return whole and _is_stamp(terrain) and line.keys() == _LINE
+    return False
+
+
+def _is_stamp(terrain: Any) -> bool:
+    match terrain:
+        case None | [str(), int(), int()]:
+            return True
+    return False
