@@ -144,7 +144,7 @@ def skyline(bench: TheBench, body: SkylineBody) -> dict[str, Any]:
         return bool(apart(report, find_proposals, bench.folder, view.id, sky, solid))
 
     key = (view.id, bench.desk.survey().revision, sky, solid)
-    return bench.jobs.start("skyline", key, {"view": view.id}, work).told()
+    return bench.jobs.start("skyline", key, {"view": view.id}, work, turn="aside").told()
 
 
 @router.get("/proposals", response_model=replies_view.ProposalsReply)

@@ -169,19 +169,6 @@ def test_leaves_make_a_difference(client):
     assert any(summer[name] > winter[name] + 0.3 for name in summer)
 
 
-def test_spots_stand_side_by_side(client, folder):
-    told = client.get("/api/spots").json()
-    positions = [(row["spot"], row["antenna_height_m"]) for row in told["rows"]]
-    spots = {spot.id: spot for spot in load(folder).spots}
-    assert len(spots) >= 2
-    assert list(dict.fromkeys(name for name, _ in positions)) == list(spots)
-    assert all(
-        set(spots[name].heights_m) <= {h for n, h in positions if n == name} for name in spots
-    )
-    for row in told["rows"]:
-        assert sum(row["words"].values()) == len(row["stations"]) == 12
-
-
 def test_why_tells_the_causes_at_once_and_the_cures_when_they_are_found(client, folder):
     told = client.get("/api/paths?spot=ridge&height_m=1.5").json()
     blocked = next(row for row in told["rows"] if row["path"] == "blocked")
@@ -269,3 +256,47 @@ def test_what_the_geometry_refuses_is_told_where_it_is_asked(client):
     undone = client.post("/api/undo", json={"base": client.get("/api/state").json()["revision"]})
     assert undone.status_code == 200
     assert client.get("/api/paths").status_code == 200
+
+
+def test_headings_are_what_the_chain_says_once_the_antenna_is_turned(client):
+    """The table ahead of the hand, at the aim as it is and at another, against the answers."""
+    where = {"spot": "chimney", "height_m": 3.0}
+    table = client.get("/api/aims", params=where | {"antenna": "main"}).json()
+    assert table["headings_deg"] == list(range(360))
+    words = set()
+    for heading in (client.get("/api/pattern?antenna=main").json()["aim_true_deg"], 20):
+        assert change(client, patch("antennas", "main", aim_true_deg=heading)).status_code == 200
+        rows = {r["station"]: r for r in client.get("/api/paths", params=where).json()["rows"]}
+        for s, station in enumerate(table["stations"]):
+            row, at = rows[station], int(heading)
+            assert table["reception"][at][s] == row["reception"]
+            for name in ("p10", "p50", "p90"):
+                margin = row["margin_db"] and pytest.approx(row["margin_db"][name], abs=0.006)
+                assert table[f"margin_{name}_db"][at][s] == margin
+        words.add(tuple(sorted((name, row["reception"]) for name, row in rows.items())))
+    assert len(words) == 2
+
+
+def test_no_headings_for_an_antenna_that_is_not_heard_there_alone(client):
+    where = {"spot": "chimney", "height_m": 3.0}
+    assert client.get("/api/aims", params=where).json()["headings_deg"] == []
+    other = {"do": "put", "list": "antennas", "item": {"id": "vhf", "spot": "chimney",
+             "height_m": 3, "aim_true_deg": 60, "combined_with": "main",
+             "combined_by": "hybrid"}}  # fmt: skip
+    assert change(client, other).status_code == 200
+    for antenna in ("main", "vhf"):
+        table = client.get("/api/aims", params=where | {"antenna": antenna}).json()
+        assert (table["headings_deg"], table["reception"]) == ([], [])
+
+
+def test_turning_an_antenna_keeps_the_waves_that_arrive(client, folder):
+    """Half of the answer stays when an antenna is turned, all of it when a title is typed."""
+    answers, survey = client.bench.answers, load(folder)
+    first = answers.assessed(survey, "ridge", 1.5, "in")
+    survey.title = "another"
+    assert answers.assessed(survey, "ridge", 1.5, "in") is first
+    survey.antennas[0].aim_true_deg = 20.0
+    turned = answers.assessed(survey, "ridge", 1.5, "in")
+    assert turned.scene.losses is first.scene.losses
+    assert turned.rows == assess(survey, spots=["ridge"], heights_m=[1.5]).rows
+    assert turned.rows != first.rows

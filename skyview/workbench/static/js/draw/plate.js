@@ -32,7 +32,7 @@ export class Plate {
     this.frames = [];
     new ResizeObserver(() => this.resize()).observe(box);
     on(
-      "ready frame picture angles pose heights paths station height leaf step survey draft picked trial aim pattern loss lossShown tool cursor proposals snapping view",
+      "ready frame picture angles pose heights paths aims revision station height leaf step survey draft picked trial aim pattern loss lossShown tool cursor proposals snapping view",
       () => this.soon(),
     );
     on("picture", () => this.takePicture());

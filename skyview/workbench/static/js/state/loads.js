@@ -75,6 +75,8 @@ function loadAnswer() {
   if (!answering()) return;
   load("paths", "/api/paths", { ...place(), height_m: state.height }, { place: "answer" });
   load("pattern", "/api/pattern", { antenna: antennaOfSpot()?.id ?? "" }, { place: "aim" });
+  const antenna = state.step === "answer" && antennaOfSpot();
+  if (antenna) load("aims", "/api/aims", { spot: state.spot, leaf: state.leaf, height_m: state.height, antenna: antenna.id }, { place: "aim" });
   if (state.station) {
     load("why", "/api/why", { spot: state.spot, height_m: state.height, station: state.station, leaf: state.leaf }, { place: "why" });
   }
@@ -112,6 +114,7 @@ function hearJob(job) {
     heights: () => (forget("heights"), loadHeights()),
     loss: () => (forget("loss"), loadLoss()),
     why: () => (forget("why"), loadAnswer()),
+    spots: () => (forget("spots"), loadSpots()),
     skyline: () => (forget("proposals"), loadView()),
   }[job.kind];
   if (again && (over || job.kind === "heights")) again();

@@ -22,6 +22,7 @@ export const state = {
   paths: null,
   why: null,
   spots: null,
+  aims: null,
   loss: null,
   pattern: null,
   proposals: null,
@@ -95,6 +96,21 @@ export function heightsNow() {
   const table = state.heights;
   const same = table?.heights_m?.length && table.view === state.view && table.spot === state.spot && table.leaf === state.leaf;
   return same ? table : null;
+}
+
+/** The table of headings if it is that of the antenna, place and leaves in hand; else null. */
+export function aimsNow() {
+  const { aims, paths } = state;
+  const antenna = antennaOfSpot();
+  const same = aims?.headings_deg.length && aims.antenna === antenna?.id && aims.spot === state.spot && aims.leaf === state.leaf;
+  return same && aims.height_m === paths?.height_m && Math.abs(aims.height_m - state.height) < 1e-6 ? aims : null;
+}
+
+/** The heading whose reception is to be shown ahead of the server's answer; null when that is there. */
+export function headingAhead() {
+  if (state.aim !== null) return state.aim;
+  const { paths } = state;
+  return paths && paths.revision !== state.revision ? antennaOfSpot()?.aim_true_deg ?? null : null;
 }
 
 /** A short id that the list does not have yet: `stem`, `stem2`, `stem3` ... */
