@@ -78,8 +78,7 @@ class Answers:
         """
         name, height_m = chosen_place(survey, spot, height_m)
         found = self.assessed(survey, name, height_m, leaf)
-        foot_m = np.array(chosen_spot(survey, name).enu_m, float)
-        antenna_m = foot_m + np.array([0.0, 0.0, height_m])
+        antenna_m = antenna_at(survey, name, height_m)
         return Position(name, height_m, leaf, antenna_m, found.rows, found)
 
     def paths(self, survey: Survey, position: Position, view: str | None) -> dict[str, Any]:
@@ -127,6 +126,12 @@ def chosen_place(survey: Survey, spot: str | None, height_m: float | None) -> tu
     """Spot and height, as `skyview.survey.why.position_of` has it; InputError as above."""
     chosen_spot(survey, spot)
     return position_of(survey, spot, height_m)
+
+
+def antenna_at(survey: Survey, spot: str, height_m: float) -> Array:
+    """East, north, up (3,) of an antenna above a spot. [m]"""
+    foot_m = np.array(chosen_spot(survey, spot).enu_m, float)
+    return foot_m + np.array([0.0, 0.0, height_m])
 
 
 def camera_for(survey: Survey, position: Position, view: str | None) -> ViewCamera | None:

@@ -171,6 +171,10 @@ class Jobs:
             job.error = {"message": error.message, "field": error.field, "mend": error.mend}
             job.fault, job.ended, job.state = error, time.monotonic(), "failed"
         except Exception as error:
+            if job.stop.is_set():
+                # Work that is to stop may find the program going down around it.
+                job.state = "cancelled"
+                return
             logging.getLogger(__name__).exception("a job of kind %s failed", job.kind)
             job.error = {"message": "the program failed at this", "field": None, "mend": None}
             job.fault, job.ended, job.state = error, time.monotonic(), "failed"

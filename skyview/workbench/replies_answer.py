@@ -244,7 +244,6 @@ class SpotsReply(BaseModel):
     refused: list[str] = Field(description="Sentences, those with the same reason in one.")
     best: str | None
     more: list[str] = Field(description="From which height on.")
-    caution: str
     warnings: list[str]
     rows: list[SpotRow]
 

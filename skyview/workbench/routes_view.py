@@ -17,8 +17,18 @@ from skyview.survey.models import validate
 from skyview.survey.proposals import accepted
 from skyview.workbench import replies, replies_view
 from skyview.workbench.angles import angles_message
-from skyview.workbench.asking import PageId, TheBench, ViewId, answer, view_of
+from skyview.workbench.answers import antenna_at, chosen_place
+from skyview.workbench.asking import (
+    Height,
+    MaybeSpot,
+    PageId,
+    TheBench,
+    ViewId,
+    answer,
+    view_of,
+)
 from skyview.workbench.changes import changed
+from skyview.workbench.ground import ground_message
 from skyview.workbench.jobs import Report, apart
 from skyview.workbench.messages import AcceptBody, SkylineBody, TryBody
 from skyview.workbench.poses import calibrate_stale, pose_message
@@ -131,6 +141,22 @@ def try_pose(bench: TheBench, body: TryBody) -> dict[str, Any]:
         "notes": list(solved.notes),
         "solve_ms": round(1000.0 * (time.perf_counter() - start), 1),
     }
+
+
+@router.get("/ground", response_model=replies_view.GroundReply)
+def ground(
+    bench: TheBench,
+    request: Request,
+    view: ViewId,
+    spot: MaybeSpot = None,
+    height_m: Height = None,
+) -> Response:
+    """The terrain's skyline as an antenna sees it; as the camera does where none is named."""
+    survey = bench.desk.survey()
+    eye = None
+    if spot is not None or height_m is not None:
+        eye = antenna_at(survey, *chosen_place(survey, spot, height_m))
+    return answer(request, ground_message(survey, view_of(survey, view), eye))
 
 
 @router.post("/skyline", response_model=replies.JobReply, status_code=202)

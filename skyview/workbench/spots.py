@@ -7,7 +7,7 @@ from typing import Any
 
 from skyview.errors import InputError
 from skyview.report.mount_words import refusal_sentence
-from skyview.report.spot_words import CAUTIONS, best_sentence, height_sentences, refused_lines
+from skyview.report.spot_words import best_sentence, height_sentences, refused_lines
 from skyview.report.words import PATH_WORDS, path_word
 from skyview.survey.budget.words import reception_word
 from skyview.survey.models import Survey
@@ -51,7 +51,6 @@ def spots_message(jobs: Jobs, survey: Survey, leaf: Leaf) -> dict[str, Any]:
         "refused": refused_lines(rows),
         "best": best_sentence(found) if found else None,
         "more": height_sentences(found) if found else [],
-        "caution": CAUTIONS,
         "warnings": list(found.warnings) if found else [],
         "rows": [_row_message(row, found) for row in rows],
     }

@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 import pytest
+from bench_ground import write_ridge
 from playwright.sync_api import expect
 
 from skyview.survey.samples import samples_folder
@@ -289,3 +290,44 @@ def test_aim_is_turned_by_drag_and_by_buttons(serve, hands, folder) -> None:
     page.page.mouse.up()
     page.wait(f"{aim} !== {start + 1} && state.saved === 'saved' && state.aim === null")
     assert page.page.locator("#pattern .pattern-fill").count() > 0
+
+
+def test_words_follow_the_aim_ahead_of_the_server(sample_server, hands) -> None:
+    """With the server out of reach the list says what the chain says of every heading."""
+    page = hands(sample_server.address)
+    ready(page)
+    page.step("answer")
+    page.wait(
+        "state.spot === 'chimney' && state.paths && state.aims?.height_m === state.paths.height_m"
+    )
+    page.page.route("**/api/**", lambda route: route.abort())
+    box = page.page.locator("#border").bounding_box()
+    page.page.mouse.move(box["x"] + 100, box["y"] + 20)
+    page.page.mouse.down()
+    seen = set()
+    for x in range(140, 1240, 100):
+        page.page.mouse.move(box["x"] + x, box["y"] + 20)
+        expected = page.state("state.aims.reception[Math.round(state.aim) % 360]")
+        stations = page.state("state.aims.stations")
+        for station in ("QVEL", "QPEL", "QHES"):
+            cell = page.page.locator("tr", has=page.page.locator(f".call:text-is('{station}')"))
+            word = expected[stations.index(station)]
+            expect(cell.locator("td").last).to_have_text(word, timeout=60_000)
+            seen.add((station, word))
+    assert len(seen) >= 5
+
+
+def test_the_terrains_skyline_is_drawn_and_can_be_hidden(serve, hands, folder) -> None:
+    write_ridge(folder)
+    page = hands(serve(folder).address)
+    ready(page)
+    line = page.page.locator(".layer-ground .line.ground")
+    expect(line).not_to_have_count(0, timeout=60_000)
+    page.step("answer")
+    page.wait("state.paths?.rows?.length")
+    terrain = page.page.get_by_role("group", name="Terrain")
+    terrain.get_by_role("button", name="hide").click()
+    expect(line).to_have_count(0)
+    terrain.get_by_role("button", name="show").click()
+    expect(line).not_to_have_count(0)
+    assert page.page.get_by_text("skyline of the bare ground").count() == 1

@@ -61,7 +61,7 @@ function work() {
   fill(at("work"), PANELS[state.step](kit));
 }
 
-on("ready step survey view picked tool draft trial pose proposals next jobs troubles notices height heights paths why station leaf spot lossShown loss aim pattern spots snapping angles open aims revision saved", work);
+on("ready step survey view picked tool draft trial pose proposals next jobs troubles notices height heights paths why station leaf spot lossShown loss aim pattern spots snapping angles open aims ground groundShown revision saved", work);
 on("ready step", () => steps(at("steps")));
 on("ready survey history saved open revision draft tool", () => bar({ title: at("title"), hands: at("hands"), saved: at("saved") }, local));
 on("notices conflict", () => notices(at("notices")));

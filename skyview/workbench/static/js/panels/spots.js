@@ -4,7 +4,8 @@ import { markIcon, lineIcon, wordClass } from "../draw/marks.js";
 import { change } from "../state/changes.js";
 import { items, set, state } from "../state/store.js";
 import { linesCaution, roofCaution } from "./cautions.js";
-import { button, choice, h, trouble } from "./dom.js";
+import { button, h, trouble } from "./dom.js";
+import { leafChoice } from "./layers.js";
 import { UNKNOWN, number, receptionWord } from "./words.js";
 
 export function spotsPanel() {
@@ -18,7 +19,7 @@ export function spotsPanel() {
       "section",
       { class: "set", "aria-label": "How to compare", "data-key": "set" },
       h("h2", { class: "hide" }, "How to compare"),
-      choice("Leaves", state.leaf, [["in", "on"], ["out", "off"]], (leaf) => set({ leaf })),
+      leafChoice("Trees", state.leaf, (leaf) => set({ leaf })),
       h("p", { class: "note" }, "Each column is one spot at one height of its mast. Press its name to look from there."),
       linesCaution(),
       roofCaution(),
@@ -36,9 +37,8 @@ function comparison() {
   return [
     h("p", { class: "say", role: "status" }, found.best ?? "Working out what the others bring …"),
     found.refused.length ? h("ul", { class: "caution" }, found.refused.map((text) => h("li", { "data-key": text }, text))) : null,
-    table(found.rows),
-    found.more.length ? h("ul", { class: "told" }, found.more.map((text) => h("li", { "data-key": text }, text))) : null,
-    h("p", { class: "note strong" }, found.caution),
+    table([...found.rows].sort((a, b) => place(a) - place(b))),
+    found.more.length ? h("ul", { class: "further" }, found.more.map((text) => h("li", { "data-key": text }, text))) : null,
     found.warnings.map((text) => h("p", { class: "note", "data-key": text }, text)),
   ];
 }
@@ -57,6 +57,8 @@ function table(rows) {
   );
 }
 
+/** The best first, what is refused last, else as in the survey. */
+const place = (row) => (row.refused ? 3 : { best: 0, alike: 1 }[row.standing] ?? 2);
 const STANDING = { best: "best", alike: "as good" };
 
 function head(row) {

@@ -1,5 +1,7 @@
 // One object holds all that the page knows; who wants to hear of a change says of which keys.
 
+import { nearestIndex } from "../geometry.js";
+
 const listeners = [];
 let waiting = null;
 
@@ -23,6 +25,7 @@ export const state = {
   why: null,
   spots: null,
   aims: null,
+  ground: null,
   loss: null,
   pattern: null,
   proposals: null,
@@ -35,6 +38,7 @@ export const state = {
   station: null,
   lossShown: false,
   lossChannel: null,
+  groundShown: true,
   frame: null,
   tool: "look",
   draft: null,
@@ -96,6 +100,12 @@ export function heightsNow() {
   const table = state.heights;
   const same = table?.heights_m?.length && table.view === state.view && table.spot === state.spot && table.leaf === state.leaf;
   return same ? table : null;
+}
+
+/** Why no antenna may stand where the mast does now; null where nothing marked forbids it. */
+export function refusedHere() {
+  const table = heightsNow();
+  return table?.refused[nearestIndex(table.heights_m, state.height)] ?? null;
 }
 
 /** The table of headings if it is that of the antenna, place and leaves in hand; else null. */
