@@ -63,6 +63,12 @@ class Hands:
                 raise TimeoutError(f"still not so after {seconds} s: {expression}")
             self.page.wait_for_timeout(40)
 
+    def frames(self) -> None:
+        """Waits until what was done is drawn."""
+        self.page.evaluate(
+            "() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))"
+        )
+
     def bring(self, x_px: float, y_px: float) -> tuple[float, float]:
         """Brings a picture point into the middle of the plate; its place on the window."""
         place = self.page.evaluate(

@@ -214,7 +214,7 @@ def test_the_slider_changes_words_ahead_of_the_server(sample_server, hands) -> N
     page = hands(sample_server.address)
     ready(page)
     page.step("answer")
-    page.wait("state.heights?.state === 'done' && state.heights.changes.length", 40)
+    page.wait("state.heights?.state === 'done' && state.heights.changes.length", 120)
     turn = page.state("state.heights.changes[0]")
     word = f"state.heights.path[{{}}][state.heights.stations.indexOf('{turn['station']}')]"
     at = page.state(f"state.heights.heights_m.findIndex((one) => one >= {turn['height_m']})")
@@ -229,7 +229,7 @@ def test_the_slider_changes_words_ahead_of_the_server(sample_server, hands) -> N
     seen = [cell.inner_text()]
     for _ in range(24):
         slider.press("ArrowUp")
-        page.page.wait_for_timeout(30)
+        page.frames()
         seen.append(cell.inner_text())
     assert len(set(seen)) > 1
     assert float(slider.get_attribute("aria-valuenow")) == 6.0
