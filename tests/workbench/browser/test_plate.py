@@ -108,7 +108,7 @@ def test_pinch_zooms_about_the_fingers(sample_server, hands) -> None:
 def test_the_seam_of_a_full_circle(serve, hands, tmp_path) -> None:
     page = hands(serve(tmp_path / "circle").address)
     page.page.locator("#photo-file").set_input_files(samples_folder() / "gable_circle.jpg")
-    page.wait("state.picture?.state === 'ready' && state.angles && state.frame", 40)
+    page.wait("state.picture?.state === 'ready' && state.angles && state.frame")
     assert page.state("state.picture.full_circle") is True
     result = page.page.evaluate(
         f"""async () => {{ {GEOMETRY} {STORE}
@@ -267,8 +267,8 @@ def test_tags_never_touch(sample_server, hands) -> None:
     assert hung > 400
 
 
-def test_aim_is_turned_by_drag_and_by_buttons(serve, hands, folder) -> None:
-    page = hands(serve(folder).address)
+def test_aim_is_turned_by_drag_and_by_buttons(serve, hands, small_folder) -> None:
+    page = hands(serve(small_folder).address)
     ready(page)
     page.step("answer")
     page.wait("state.paths?.rows?.length")
@@ -317,9 +317,9 @@ def test_words_follow_the_aim_ahead_of_the_server(sample_server, hands) -> None:
     assert len(seen) >= 5
 
 
-def test_the_terrains_skyline_is_drawn_and_can_be_hidden(serve, hands, folder) -> None:
-    write_ridge(folder)
-    page = hands(serve(folder).address)
+def test_the_terrains_skyline_is_drawn_and_can_be_hidden(serve, hands, small_folder) -> None:
+    write_ridge(small_folder)
+    page = hands(serve(small_folder).address)
     ready(page)
     line = page.page.locator(".layer-ground .line.ground")
     expect(line).not_to_have_count(0, timeout=60_000)

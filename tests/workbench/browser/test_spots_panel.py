@@ -54,9 +54,9 @@ def test_a_refused_mast_is_said_beside_the_mast(sample_server, hands) -> None:
     expect(page.page.locator("#work")).to_contain_text("ridge at 3.0 m is refused: the power line")
 
 
-def test_a_new_limit_takes_the_praise_away_at_once(serve, hands, folder) -> None:
+def test_a_new_limit_takes_the_praise_away_at_once(serve, hands, small_folder) -> None:
     """What was best before a change is not shown as best after it, saved or not."""
-    page = hands(serve(folder).address)
+    page = hands(serve(small_folder).address)
     page.wait("state.survey && state.picture")
     page.step("spots")
     page.wait("state.spots?.state === 'done'")
