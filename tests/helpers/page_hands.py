@@ -7,7 +7,7 @@ from typing import Any
 
 from playwright.sync_api import Locator, Page, expect
 
-PATIENCE_S = 60.0
+PATIENCE_S = 90.0
 """How long is waited for what should come: it costs nothing where things are quick."""
 
 expect.set_options(timeout=1000 * PATIENCE_S)
