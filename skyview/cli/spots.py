@@ -66,8 +66,7 @@ def spots_command(
     from skyview.report.spot_words import (
         CAUTIONS,
         best_sentence,
-        enough_sentences,
-        knee_sentence,
+        height_sentences,
         refused_lines,
     )
     from skyview.survey.mounts import mounts_of
@@ -111,13 +110,8 @@ def spots_command(
     heads = ["spot", "height (m)", "sure", "likely", "weakest must-have", "chance", ""]
     click.echo(text_table(heads, table))
     click.echo()
-    for sentence in (
-        *(f"Refused: {line}" for line in refused_lines(found)),
-        best_sentence(found),
-        *map(knee_sentence, found.knees),
-        *enough_sentences(found),
-        CAUTIONS,
-    ):
+    said = [*refused_lines(found.rows), best_sentence(found), *height_sentences(found)]
+    for sentence in (*said, CAUTIONS):
         click.echo(sentence)
     if picture is not None:
         click.echo(f"drew {picture}")
