@@ -11,31 +11,18 @@ from typing import Any
 
 import pytest
 from bench_client import HOME, HOST
+from sample_house import lay_out
 from starlette.testclient import TestClient
 
-from skyview.photo.copies import write_copy
-from skyview.survey.json_text import load_text
-from skyview.survey.samples import samples_folder
-from skyview.survey.storage import create, photo_path
 from skyview.workbench.app import guarded
 from skyview.workbench.bench import Bench
 from skyview.workbench.gate import Door
-from skyview.workbench.poses import calibrate_stale
 
 
 @pytest.fixture(scope="session")
 def sample_folder(tmp_path_factory) -> Path:
     """The sample survey, calibrated; to be copied, not changed."""
-    folder = tmp_path_factory.mktemp("sample") / "survey"
-    source = samples_folder() / "demo_survey.json"
-    survey = load_text(source.read_text(encoding="utf-8"), source)
-    (folder / "photos").mkdir(parents=True)
-    for view in survey.views:
-        target = photo_path(folder, view)
-        write_copy(source.parent / target.name, target)
-    calibrate_stale(survey)
-    create(folder, survey)
-    return folder
+    return lay_out(tmp_path_factory.mktemp("sample") / "survey")
 
 
 @pytest.fixture

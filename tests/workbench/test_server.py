@@ -77,16 +77,6 @@ def test_a_killed_server_loses_nothing_that_it_acknowledged(small_folder, open_d
         assert distance(folder) == (value - 1 if value > 10 else before)
 
 
-@pytest.mark.slow
-def test_a_server_killed_at_two_hundred_moments_loses_nothing(sample_folder, tmp_path):
-    for seed in range(200):
-        folder = tmp_path / f"s{seed}"
-        shutil.copytree(sample_folder, folder)
-        acknowledged, asked = killed_while_working(folder, seed)
-        assert distance(folder) in (acknowledged, asked)
-        shutil.rmtree(folder)
-
-
 def events_of(server, until, seconds=60.0):
     """Names and data of events until one satisfies ``until``."""
     heard = []
