@@ -10,8 +10,8 @@ from fastapi.responses import Response
 from skyview.errors import InputError
 from skyview.survey.scene import Leaf
 from skyview.workbench import replies_answer
-from skyview.workbench.answers import camera_for
-from skyview.workbench.asking import Height, MaybeSpot, MaybeView, TheBench, answer, view_of
+from skyview.workbench.answers import camera_for, chosen_place
+from skyview.workbench.asking import Height, MaybeSpot, MaybeView, TheBench, There, answer, view_of
 from skyview.workbench.basis import scene_basis
 from skyview.workbench.heights import LEAST_STEP_M, TOP_M, HeightTable, question
 from skyview.workbench.jobs import Report
@@ -37,14 +37,12 @@ Megahertz = Annotated[
 def paths(
     bench: TheBench,
     request: Request,
-    spot: MaybeSpot = None,
-    height_m: Height = None,
-    leaf: Leaf = "in",
+    there: There,
     view: MaybeView = None,
 ) -> Response:
     """Every station from one antenna position, what matters most first."""
     survey = bench.desk.survey()
-    position = bench.answers.position(survey, spot, height_m, leaf)
+    position = bench.answers.position(survey, there.spot, there.height_m, there.leaf)
     return answer(request, bench.answers.paths(survey, position, view))
 
 
@@ -82,13 +80,11 @@ def heights(
 def why(
     bench: TheBench,
     station: StationId,
-    spot: MaybeSpot = None,
-    height_m: Height = None,
-    leaf: Leaf = "in",
+    there: There,
 ) -> dict[str, Any]:
     """Why one station comes in or not, at once; what would cure it, when the job is done."""
     survey = bench.desk.survey()
-    position = bench.answers.position(survey, spot, height_m, leaf)
+    position = bench.answers.position(survey, there.spot, there.height_m, there.leaf)
     return reason_message(bench.answers, bench.jobs, survey, position, station)
 
 
@@ -102,14 +98,13 @@ def spots(bench: TheBench, request: Request, leaf: Leaf = "in") -> Response:
 def aims(
     bench: TheBench,
     request: Request,
-    spot: MaybeSpot = None,
-    height_m: Height = None,
-    leaf: Leaf = "in",
+    there: There,
     antenna: MaybeAntenna = None,
 ) -> Response:
     """What every heading brings at one antenna position, ahead of the hand that turns."""
     survey = bench.desk.survey()
-    return answer(request, turns_message(bench.answers, survey, spot, height_m, leaf, antenna))
+    place = chosen_place(survey, there.spot, there.height_m)
+    return answer(request, turns_message(bench.answers, survey, place, there.leaf, antenna))
 
 
 @router.get(
@@ -120,9 +115,7 @@ def aims(
 def loss(
     bench: TheBench,
     request: Request,
-    spot: MaybeSpot = None,
-    height_m: Height = None,
-    leaf: Leaf = "in",
+    there: There,
     view: MaybeView = None,
     channel: Channel = None,
     frequency_mhz: Megahertz = None,
@@ -132,7 +125,7 @@ def loss(
     megahertz = frequency_of(survey, channel, frequency_mhz)
     if view is not None:
         view_of(survey, view)
-    position = bench.answers.position(survey, spot, height_m, leaf)
+    position = bench.answers.position(survey, there.spot, there.height_m, there.leaf)
     camera = camera_for(survey, position, view)
     if camera is None:
         raise InputError("there is no picture yet", None, "view", "drop a photograph")
@@ -145,7 +138,7 @@ def loss(
     basis = scene_basis(survey)
     job = bench.jobs.start(
         "loss",
-        (basis, position.spot, position.height_m, leaf, name, megahertz, told),
+        (basis, position.spot, position.height_m, there.leaf, name, megahertz, told),
         {"view": name, "revision": survey.revision},
         work,
         basis=basis,

@@ -14,7 +14,7 @@ from skyview.survey.budget.parts import Bools
 from skyview.survey.budget.words import reception_word
 from skyview.survey.models import Survey
 from skyview.survey.scene import Leaf
-from skyview.workbench.answers import Answers, chosen_place
+from skyview.workbench.answers import Answers
 
 _TABLES = ("reception", "reception_probability", *(f"margin_p{n}_db" for n in (10, 50, 90)))
 
@@ -22,18 +22,18 @@ _TABLES = ("reception", "reception_probability", *(f"margin_p{n}_db" for n in (1
 def turns_message(
     answers: Answers,
     survey: Survey,
-    spot: str | None,
-    height_m: float | None,
+    place: tuple[str, float],
     leaf: Leaf,
     antenna: str | None,
 ) -> dict[str, Any]:
-    """Receptions and margins by heading at one position, interference and overload included.
+    """Receptions and margins by heading at one ``place`` (spot, height in metres), interference and
+    overload included.
 
     No headings where the antenna named is not heard there alone: another one serves the place, or
     two share a downlead.
     """
-    name, height_m = chosen_place(survey, spot, height_m)
-    told = judged(answers.scene(survey, name, height_m, leaf))
+    spot, height_m = place
+    told = judged(answers.scene(survey, spot, height_m, leaf))
     number = _row_of(told, antenna)
     headings = np.arange(0.0, 360.0, STEP_DEG) if number is not None else np.zeros(0)
     tables: dict[str, Any] = {table: [] for table in _TABLES}
@@ -43,7 +43,7 @@ def turns_message(
         "format": "skyview.aims",
         "version": 1,
         "revision": survey.revision,
-        "spot": name,
+        "spot": spot,
         "height_m": height_m,
         "leaf": leaf,
         "antenna": antenna,
