@@ -14,6 +14,7 @@ from skyview.errors import SkyviewError
 VERBS = {
     "new": ("survey", "Start a survey folder."),
     "photo": ("photo", "Tell what a photograph knows, or add it to a survey."),
+    "sweep": ("sweep", "Join frames of one turn into a panorama with true angles."),
     "mark": ("mark", "Add a landmark, a mark in a picture, or an outline."),
     "set": ("survey", "Set, add or remove any field of a survey by its path."),
     "calibrate": ("pose", "Solve where a view looks from its marks."),

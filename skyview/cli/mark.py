@@ -130,6 +130,7 @@ def landmarks_command(survey: Path, file: Path, columns: str | None, strict: boo
 @click.option("--level", type=click.Choice(["spirit", "sea"]), help="It lies on a level line.")
 @click.option("--sun", is_flag=True, help="It is the sun's middle, at the photo's time.")
 @click.option("--tie", help="It is the point of this mark in another view.")
+@click.option("--frame", help="X and Y are pixels of this frame of a joined panorama.")
 @click.option("--sigma-px", type=NUMBER, help="Error of the click. [px]")
 @click.option("--id", "mark_id", help="Id of the mark.")
 def point_command(
@@ -137,6 +138,7 @@ def point_command(
     view: str,
     x_px: float,
     y_px: float,
+    frame: str | None,
     landmark: str | None,
     station: str | None,
     bearing: float | None,
@@ -162,6 +164,7 @@ def point_command(
         "view": view,
         "kind": given[0],
         "points_px": [[x_px, y_px]],
+        "frame": frame,
         "landmark": landmark,
         "station": station,
         "azimuth_deg": bearing,

@@ -163,8 +163,8 @@ def _add(
             "id": name,
             "photo": photo,
             "size_px": [facts.width_px, facts.height_px],
-            "spot": spot or _only_spot(survey),
-            "camera_enu_m": list(camera) if camera else _eye(survey, spot),
+            "spot": spot or only_spot(survey),
+            "camera_enu_m": list(camera) if camera else eye_of(survey, spot),
             "taken": facts.taken,
             "leaf": leaf,
             "projection": _projection(guess, kind, facts),
@@ -179,6 +179,24 @@ def _add(
     return name, edit.survey.revision
 
 
+def add_view(into: Path, view: dict[str, Any], copies: dict[str, Path]) -> int:
+    """Store a view with the files that belong to it, by their path in the survey's folder; the
+    new revision. A file of that name that is another one is refused."""
+    from skyview.survey.models import View, validate
+    from skyview.survey.storage import editing, inside
+
+    with about(into), editing(into) as edit:
+        data = edit.survey.model_dump(exclude_unset=True)
+        checked = View.model_validate(view)
+        data["views"] = [*data.get("views", []), checked.model_dump(exclude_unset=True)]
+        edit.survey = validate(data, into / "survey.json")
+        for name, source in copies.items():
+            target = inside(into, name, "photo")
+            if source.resolve() != target.resolve():
+                _copy(source, target)
+    return edit.survey.revision
+
+
 def _copy(file: Path, target: Path) -> None:
     """Copy the photograph into the survey, never over another one."""
     from skyview.photo.copies import write_copy
@@ -188,7 +206,7 @@ def _copy(file: Path, target: Path) -> None:
             "another photograph of that name is there already", target, mend="give another --id"
         )
     try:
-        target.parent.mkdir(exist_ok=True)
+        target.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise StorageError(f"cannot be made ({error.strerror})", target.parent) from error
     write_copy(file, target)
@@ -208,13 +226,13 @@ def _note_far_away(facts: PhotoFacts, survey: Survey) -> None:
         warn([f"the photograph says it was taken {distance_m / 1000.0:.1f} km from the site"])
 
 
-def _only_spot(survey: Survey) -> str | None:
+def only_spot(survey: Survey) -> str | None:
     return survey.spots[0].id if survey.spots else None
 
 
-def _eye(survey: Survey, spot: str | None) -> list[float]:
+def eye_of(survey: Survey, spot: str | None) -> list[float]:
     """Eye height above the spot."""
-    wanted = spot or _only_spot(survey)
+    wanted = spot or only_spot(survey)
     known = {s.id: s for s in survey.spots}
     if wanted not in known:
         raise InputError(

@@ -91,9 +91,15 @@ def calibration_inputs(survey: Survey, view: View) -> dict[str, object]:
             }
         ),
         "views": [
-            v.model_dump(exclude={"calibration", "photo", "spot", "leaf", "frames"}) for v in views
+            v.model_dump(exclude={"calibration", "photo", "spot", "leaf", "frames", "frames_yaw_deg"}) for v in views
         ],
         "swept": [not v.frames for v in views],
+        "frames": [
+            f.model_dump()
+            for v in views
+            for f in v.frames
+            if any(m.frame and m.view == v.id for m in marks)
+        ],
         "marks": [m.model_dump() for m in marks],
         "landmarks": [t.model_dump() for t in survey.landmarks if t.id in landmarks],
         "stations": [

@@ -1,0 +1,290 @@
+"""Frames in, one panorama with true angles out: the whole of the joining, step by step."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from skyview.angles import Array
+from skyview.camera.pose import axes
+from skyview.sweep.adjust import Cameras
+from skyview.sweep.blend import recipe
+from skyview.sweep.canvas import Canvas, canvas_for, middle_and_span, spans
+from skyview.sweep.level import Upright, upright
+from skyview.sweep.paint import blank, paint
+from skyview.sweep.register import FrameFacts, Left, Registered, register
+from skyview.sweep.scout import Scout, scouted, side_to_read
+from skyview.sweep.shift import REACH_M, STRETCH_SIGMA, Shifted
+
+Pixels = NDArray[np.uint8]
+Read = Callable[[int, int | None], Pixels]
+"""Upright RGB of a frame by its number, its longer side at most so many pixels."""
+
+SMALL_TURN_PX = 1200
+"""Columns of a whole turn on the small panorama on which seams are found."""
+
+COMPASS_SIGMA = np.radians(10.0)
+"""One sigma of a telephone's compass, the same in all frames: common practice, no source."""
+
+ROUGH_LEVEL = np.radians(0.5)
+THIN_SHARED_POINTS = 12.0
+SHIFT_DISTANCES_M = (5.0, 10.0, 20.0, 50.0, 100.0, 300.0)
+
+
+@dataclass(frozen=True)
+class Held:
+    """How a frame was held. Radians, pixels; sigmas under the same names."""
+
+    yaw: float
+    pitch: float
+    roll: float
+    focal_px: float
+    k1: float
+    sigma: dict[str, float]
+
+
+@dataclass(frozen=True)
+class Notice:
+    """Something worth saying: a code, its figures, the frames that it is about."""
+
+    code: str
+    values: dict[str, float] = field(default_factory=dict)
+    frames: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
+class Sweep:
+    """All frames turned against each other, and where the panorama's pixels look."""
+
+    held: dict[int, Held]
+    """Of the frames used. Yaw counts from the panorama's middle."""
+    left: dict[int, Left]
+    """Of the others: why."""
+    canvas: Canvas
+    heading: float | None
+    """Azimuth of the panorama's middle by the frames' compass. [rad]"""
+    level_sigma: float
+    """One sigma of the horizon's tilt. [rad]"""
+    scale_sigma: float
+    """Relative sigma of angles along the panorama."""
+    notices: tuple[Notice, ...]
+    cameras: Cameras
+    """Of the used frames in their order, levelled, north in the panorama's middle."""
+    scouts: tuple[Scout, ...]
+    """Of the used frames."""
+
+
+class NoSweep(Exception):  # noqa: N818
+    """No two frames hang together; carries why each was left out."""
+
+    def __init__(self, left: dict[int, Left]) -> None:
+        super().__init__("no two frames hang together")
+        self.left = left
+
+
+def turn_frames(
+    sizes: Sequence[tuple[int, int]],
+    facts: Sequence[FrameFacts],
+    read: Read,
+    said: Callable[[str], None] = lambda text: None,
+) -> Sweep:
+    """Turns of all frames from their small copies; ``said`` is told each step by its code.
+
+    Raises NoSweep where no two frames can be joined.
+    """
+    scouts = []
+    for number, size in enumerate(sizes):
+        said(f"read {number}")
+        scouts.append(scouted(read(number, side_to_read(size)), size))
+    said("match")
+    found = register(scouts, facts, said)
+    if found is None:
+        raise NoSweep({n: _why_alone(s) for n, s in enumerate(scouts)})
+    said("level")
+    used = [scouts[n] for n in found.used]
+    up = upright(used, found.adjusted.cameras, *_felt(found, facts))
+    cameras, turn, span = _settled(found.adjusted.cameras, up, [s.size_px for s in used])
+    closed = span >= 2.0 * np.pi
+    divisor = _divisor(cameras)
+    canvas = canvas_for(cameras, [s.size_px for s in used], closed, divisor)
+    held, scale_sigma = _held(found, cameras, turn, up, closed, span)
+    return Sweep(
+        {n: h for n, h in zip(found.used, held, strict=True)},
+        found.left,
+        canvas,
+        _heading(held, [facts[n] for n in found.used]),
+        up.sigma,
+        0.0 if closed else scale_sigma,
+        _notices(found, up, cameras, canvas, closed),
+        cameras,
+        tuple(used),
+    )
+
+
+def panorama(
+    sweep: Sweep, read: Read, said: Callable[[str], None] = lambda text: None
+) -> tuple[Pixels, float]:
+    """The panorama's pixels, every frame read once more at full size, and the share of it where
+    no frame looks."""
+    said("seams")
+    divisor = _divisor(sweep.cameras)
+    mix = recipe(sweep.scouts, sweep.cameras, sweep.canvas.scaled(divisor))
+    out = blank(mix, sweep.canvas)
+    for index, number in enumerate(sweep.held):
+        said(f"paint {number}")
+        size = sweep.scouts[index].size_px
+        paint(out, read(number, None), size, sweep.cameras, index, mix, sweep.canvas)
+    return out, mix.uncovered
+
+
+def _divisor(cameras: Cameras) -> int:
+    full = min(2.0 * np.pi * float(cameras.focal.max()), 16384.0)
+    return max(1, round(full / SMALL_TURN_PX))
+
+
+def _why_alone(scout: Scout) -> Left:
+    features = float(len(scout.points))
+    return Left("textureless" if features < 60 else "no_overlap", {"features": features})
+
+
+def _felt(
+    found: Registered, facts: Sequence[FrameFacts]
+) -> tuple[Array | None, Array | None]:
+    """Up as the phone felt it in the frames that tell, in the world's axes."""
+    felt, sigma = [], []
+    for index, number in enumerate(found.used):
+        own = facts[number]
+        if own.pitch is not None and own.roll is not None:
+            in_camera = axes(0.0, own.pitch, own.roll) @ np.array([0.0, 0.0, 1.0])
+            felt.append(in_camera @ found.adjusted.cameras.axes[index])
+            sigma.append(own.tilt_sigma)
+    return (np.array(felt), np.array(sigma)) if felt else (None, None)
+
+
+def _settled(
+    cameras: Cameras, up: Upright, sizes: list[tuple[int, int]]
+) -> tuple[Cameras, Array, float]:
+    """Level, the panorama's middle to the north: the cameras, the turn, the span covered."""
+    z = up.up
+    ahead = cameras.axes[0, 2] - z * (cameras.axes[0, 2] @ z)
+    north = ahead / np.sqrt(ahead @ ahead)
+    first = np.stack([np.cross(north, z), north, z], axis=1)
+    level = replace(cameras, axes=cameras.axes @ first)
+    middle, span = middle_and_span(spans(level, sizes))
+    c, s = np.cos(middle), np.sin(middle)
+    turn = first @ np.array([[c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 1.0]])
+    return replace(cameras, axes=cameras.axes @ turn), turn, span
+
+
+def _held(
+    found: Registered, cameras: Cameras, turn: Array, up: Upright, closed: bool, span: float
+) -> tuple[list[Held], float]:
+    """Pose and sigmas of every frame, and the relative sigma of angles along the panorama."""
+    count, lenses = len(cameras.axes), len(cameras.focal)
+    covariance = found.adjusted.covariance[: 3 * count, : 3 * count]
+    # Against the mean of all frames instead of the first one, in the settled axes.
+    about = np.kron(np.eye(count) - 1.0 / count, turn.T)
+    covariance = about @ covariance @ about.T
+    yaw_sigma = np.sqrt(np.maximum(np.diag(covariance)[2::3], 0.0))
+    tilt = np.sqrt(np.maximum(np.diag(covariance).reshape(-1, 3)[:, :2].max(axis=1), 0.0))
+    tilt = np.hypot(tilt, up.sigma)
+    focal_sigma = np.sqrt(np.diag(found.adjusted.covariance)[3 * count : 3 * count + lenses])
+    yaw = np.arctan2(cameras.axes[:, 2, 0], cameras.axes[:, 2, 1])
+    stretch = STRETCH_SIGMA if found.shifted is not None else 0.0
+    if closed:
+        stretch *= 0.25
+    yaw_sigma = np.hypot(yaw_sigma, stretch * np.minimum(np.abs(yaw), np.pi / 2.0))
+    ends = [int(yaw.argmin()), int(yaw.argmax())]
+    a, b = 3 * ends[0] + 2, 3 * ends[1] + 2
+    across = covariance[a, a] + covariance[b, b] - 2.0 * covariance[a, b]
+    relative = float(np.sqrt(max(across, 0.0)) / max(yaw[ends[1]] - yaw[ends[0]], 0.1))
+    answer = []
+    for index in range(count):
+        right, down, ahead = cameras.axes[index]
+        pitch = float(np.arcsin(np.clip(ahead[2], -1.0, 1.0)))
+        roll = float(np.arctan2(-right[2], -down[2]))
+        lens = int(cameras.group[index])
+        focal = float(cameras.focal[lens])
+        sigma = {
+            "yaw": float(yaw_sigma[index]),
+            "pitch": float(tilt[index]),
+            "roll": float(tilt[index]),
+            "focal_px": focal * float(np.hypot(focal_sigma[lens], stretch)),
+        }
+        answer.append(
+            Held(float(yaw[index]), pitch, roll, focal, float(cameras.k1[lens]), sigma)
+        )
+    return answer, float(np.hypot(relative, stretch))
+
+
+def _heading(held: Sequence[Held], facts: Sequence[FrameFacts]) -> float | None:
+    """Azimuth of the panorama's middle that most frames' compasses agree on."""
+    off = np.array(
+        [f.compass - h.yaw for f, h in zip(facts, held, strict=True) if f.compass is not None]
+    )
+    if not off.size:
+        return None
+    apart = np.abs(np.angle(np.exp(1j * (off[:, None] - off[None, :]))))
+    best = off[int(apart.sum(axis=1).argmin())]
+    near = np.angle(np.exp(1j * (off - best)))
+    near = near[np.abs(near) < 3.0 * COMPASS_SIGMA]
+    return float(np.mod(best + near.mean(), 2.0 * np.pi))
+
+
+def _notices(
+    found: Registered, up: Upright, cameras: Cameras, canvas: Canvas, closed: bool
+) -> tuple[Notice, ...]:
+    answer = []
+    if found.shifted is not None:
+        answer.append(_moved_notice(found, found.shifted))
+    if up.sigma > ROUGH_LEVEL:
+        values = {"level_sigma_deg": float(np.degrees(up.sigma)), "edges": up.edges}
+        answer.append(Notice("level_rough", values))
+    if not found.focal_told:
+        focal = float(cameras.focal[0])
+        answer.append(Notice("focal_untold", {"focal_px": focal}))
+    if not closed:
+        left, right, _, _ = canvas.edges_deg()
+        answer.append(Notice("not_closed", {"span_deg": right - left}))
+    answer += _thin(found, cameras)
+    return tuple(answer)
+
+
+def _moved_notice(found: Registered, shifted: Shifted) -> Notice:
+    """How far near things shift between frames that overlap, and what that is by distance."""
+    points = found.points
+    step = shifted.places[points.first] - shifted.places[points.second]
+    ray = cameras_rays(found, points.first, points.xy_first)
+    across = step - ray * np.sum(step * ray, axis=1, keepdims=True)
+    angle = shifted.nearness * np.sqrt(np.sum(across**2, axis=1))
+    # Pictures do not tell the scale of the step; the usual reach sets it.
+    to_metres = REACH_M / max(abs(shifted.reach), 0.05)
+    metres = float(np.median(np.sqrt(np.sum(step**2, axis=1)))) * to_metres
+    values = {"worst_deg": float(np.degrees(np.quantile(angle, 0.97))), "step_m": metres}
+    for distance in SHIFT_DISTANCES_M:
+        values[f"deg_at_{distance:g}_m"] = float(np.degrees(metres / distance))
+    return Notice("moved", values, found.used)
+
+
+def cameras_rays(found: Registered, frame: NDArray[np.int64], xy: Array) -> Array:
+    """Rays of frames' pixels in the axes in which their places are."""
+    return found.adjusted.cameras.rays(frame, xy)
+
+
+def _thin(found: Registered, cameras: Cameras) -> list[Notice]:
+    """Neighbours that hang together by little overlap or few points."""
+    yaw = np.unwrap(np.sort(np.arctan2(cameras.axes[:, 2, 0], cameras.axes[:, 2, 1])))
+    order = np.argsort(np.arctan2(cameras.axes[:, 2, 0], cameras.axes[:, 2, 1]))
+    points, answer = found.points, []
+    for a, b, step in zip(order[:-1], order[1:], np.diff(yaw), strict=True):
+        pair = ((points.first == a) & (points.second == b)) | (
+            (points.first == b) & (points.second == a)
+        )
+        weight = float(found.adjusted.trust[pair].sum())
+        if 0.0 < weight < THIN_SHARED_POINTS:
+            values = {"points": weight, "step_deg": float(np.degrees(step))}
+            answer.append(Notice("thin_overlap", values, (found.used[a], found.used[b])))
+    return answer

@@ -1,0 +1,336 @@
+"""From scouted frames to turns: pairs, the largest set that hangs together, the adjustment."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from skyview.angles import Array
+from skyview.sweep.adjust import Adjusted, Cameras, LensPrior, Points, adjust, linear
+from skyview.sweep.flow import Evened, evened, followed
+from skyview.sweep.matching import (
+    LEAST_MATCHES,
+    Pair,
+    agreed_turn,
+    best_focal,
+    holds,
+    shared_features,
+)
+from skyview.sweep.rays import bearings
+from skyview.sweep.scout import FEATURE_PX, Scout
+from skyview.sweep.shift import Shifted, adjust_shifted
+
+Ints = NDArray[np.int64]
+
+UNTOLD_FOCAL_35MM = (17.0, 80.0)
+"""Focal lengths tried where no frame tells its own: wide phone lenses to a portrait lens."""
+
+UNTOLD_SIGMA = 0.3
+FEW_FEATURES = 60
+"""A frame with fewer features shows sky, fog or a wall and little else."""
+
+MATCH_SIGMA_PX = 0.7
+"""One sigma of a feature's pixel in the copy in which it was found: our own choice."""
+
+CONTRADICTS = np.radians(2.5)
+"""A pair that differs by more from what all pairs together say is taken for a mistake."""
+
+MOVED_MISFIT = 2.5
+"""A misfit beyond this says that the frames were not all taken from one place: between 1.8, the
+worst without, and 4.3, the least with a step of 0.15 m (shared/sweep_study.csv)."""
+
+HELD = 1e-4
+"""A sigma so small that the value stays."""
+
+_FOCAL_PAIRS = 7
+
+
+@dataclass(frozen=True)
+class FrameFacts:
+    """What is believed of a frame before its pixels are compared."""
+
+    focal_px: float | None
+    """From its metadata, at full size."""
+    focal_sigma: float
+    """Relative sigma of it."""
+    lens: str
+    """Frames of one name share a lens and a focal length in pixels."""
+    compass: float | None = None
+    """Azimuth that the camera felt. [rad]"""
+    pitch: float | None = None
+    roll: float | None = None
+    tilt_sigma: float = np.inf
+    """Of pitch and roll. [rad]"""
+
+
+@dataclass(frozen=True)
+class Left:
+    """A frame left out: a code with its figures."""
+
+    code: str
+    values: dict[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Registered:
+    """Frames turned against each other; the world's axes are still any."""
+
+    used: tuple[int, ...]
+    """Numbers of the frames that hang together."""
+    left: dict[int, Left]
+    """The others, and why."""
+    adjusted: Adjusted
+    """Of the used frames, in their order."""
+    points: Points
+    """What it rests on; frames numbered among the used."""
+    focal_told: bool
+    """Whether metadata told the focal length."""
+    shifted: Shifted | None
+    """Where the frames were taken from, if not all from one place."""
+
+
+def register(
+    scouts: Sequence[Scout],
+    facts: Sequence[FrameFacts],
+    said: Callable[[str], None] = lambda text: None,
+) -> Registered | None:
+    """Turns of all frames that hang together; None where no two do."""
+    group, names = _lenses(facts)
+    prior, told = _lens_prior(scouts, facts, group, len(names))
+    matched = _matched(scouts)
+    focal = prior.focal * _first_focal(prior, told, group, matched)
+    pairs = _pairs(scouts, group, focal, matched)
+    pairs = _consistent(pairs, len(scouts))
+    used = _largest(pairs, len(scouts))
+    if len(used) < 2:
+        return None
+    left = _left_out(scouts, used, matched)
+    number = {frame: index for index, frame in enumerate(used)}
+    pairs = [
+        replace(p, first=number[p.first], second=number[p.second])
+        for p in pairs
+        if p.first in number
+    ]
+    lenses, own = np.unique(group[list(used)], return_inverse=True)
+    axes = _chained(pairs, len(used))
+    start = Cameras(axes, own, focal[lenses], np.zeros(len(lenses)))
+    own_prior = LensPrior(prior.focal[lenses], prior.sigma[lenses])
+    chosen = [scouts[frame] for frame in used]
+    coarse = _as_points(pairs, chosen)
+    held = replace(own_prior, sigma=np.full(len(lenses), HELD))
+    rough = adjust(coarse, start, held, k1_sigma=HELD).cameras
+    said("follow")
+    even = [evened(s.grey) for s in chosen]
+    points = _followed(chosen, even, rough, coarse)
+    adjusted, shifted = adjust(points, rough, own_prior), None
+    if _misfit(points, adjusted.cameras) > MOVED_MISFIT:
+        turned = adjust(points, rough, held, k1_sigma=HELD).cameras
+        points = _followed(chosen, even, turned, coarse)
+        turned = adjust(points, turned, held, k1_sigma=HELD).cameras
+        shifted = adjust_shifted(points, turned, own_prior)
+        adjusted = shifted.adjusted
+    else:
+        # What is drawn alike is followed better.
+        points = _followed(chosen, even, adjusted.cameras, coarse)
+        adjusted = adjust(points, adjusted.cameras, own_prior)
+    return Registered(used, left, adjusted, points, told, shifted)
+
+
+def _followed(
+    scouts: Sequence[Scout], even: Sequence[Evened], cameras: Cameras, coarse: Points
+) -> Points:
+    """Points followed between all frames that overlap, features where too few could be."""
+    count = len(scouts)
+    found = [
+        followed(i, j, scouts, even, cameras) for i in range(count) for j in range(i + 1, count)
+    ]
+    return _joined([f for f in found if f is not None], coarse)
+
+
+def _misfit(points: Points, cameras: Cameras) -> float:
+    """Three quarters of the points are off by less than this, in their own sigmas."""
+    residual, sigma, _ = linear(points, cameras)
+    return float(np.quantile(np.sqrt(np.sum(residual**2, axis=1)) / sigma, 0.75))
+
+
+def _lenses(facts: Sequence[FrameFacts]) -> tuple[Ints, list[str]]:
+    names = list(dict.fromkeys(f.lens for f in facts))
+    return np.array([names.index(f.lens) for f in facts]), names
+
+
+def _lens_prior(
+    scouts: Sequence[Scout], facts: Sequence[FrameFacts], group: Ints, count: int
+) -> tuple[LensPrior, bool]:
+    """Focal length of each lens by its frames' metadata; whether every one was told."""
+    focal, sigma, told = np.ones(count), np.full(count, UNTOLD_SIGMA), True
+    for lens in range(count):
+        members = np.flatnonzero(group == lens)
+        known = [facts[m] for m in members if facts[m].focal_px]
+        if known:
+            focal[lens] = float(np.median([f.focal_px for f in known if f.focal_px]))
+            sigma[lens] = min(f.focal_sigma for f in known)
+        else:
+            told = False
+            focal[lens] = 26.0 / 43.267 * np.hypot(*scouts[members[0]].size_px)
+    return LensPrior(focal, sigma), told
+
+
+def _matched(scouts: Sequence[Scout]) -> dict[tuple[int, int], Ints]:
+    found = {}
+    for i in range(len(scouts)):
+        for j in range(i + 1, len(scouts)):
+            same = shared_features(scouts[i].descriptors, scouts[j].descriptors)
+            if len(same) >= LEAST_MATCHES:
+                found[i, j] = same
+    return {
+        (i, j): np.stack([scouts[i].points[m[:, 0]], scouts[j].points[m[:, 1]]])
+        for (i, j), m in found.items()
+    }
+
+
+def _first_focal(prior: LensPrior, told: bool, group: Ints, matched: dict) -> float:
+    """A factor on all focal lengths, from the pairs with most matches."""
+    if told:
+        sigma = float(prior.sigma.max())
+        candidates = np.exp(np.arange(-2.0, 2.01, 0.5) * sigma)
+    else:
+        low, high = UNTOLD_FOCAL_35MM
+        candidates = np.geomspace(low / 26.0, high / 26.0, 32)
+    best = sorted(matched, key=lambda pair: -matched[pair].shape[1])[:_FOCAL_PAIRS]
+    sides = [
+        (
+            *matched[i, j],
+            np.full(matched[i, j].shape[1], prior.focal[group[i]]),
+            np.full(matched[i, j].shape[1], prior.focal[group[j]]),
+        )
+        for i, j in best
+    ]
+    if not sides:
+        return 1.0
+    factor, score = best_focal(candidates, sides)
+    return factor
+
+
+def _pairs(
+    scouts: Sequence[Scout], group: Ints, focal: Array, matched: dict[tuple[int, int], Array]
+) -> list[Pair]:
+    pairs = []
+    for (i, j), (xy_i, xy_j) in matched.items():
+        rng = np.random.default_rng(1000 * i + j)
+        none = np.zeros(len(xy_i))
+        rays = [
+            bearings(xy, np.full(len(xy), focal[group[f]]), none)[0]
+            for f, xy in ((i, xy_i), (j, xy_j))
+        ]
+        turn, agree, _ = agreed_turn(*rays, rng)
+        seen = _in_picture(rays[0] @ turn, focal[group[j]], scouts[j].size_px)
+        seen &= _in_picture(rays[1] @ turn.T, focal[group[i]], scouts[i].size_px)
+        if holds(int(agree.sum()), int((seen | agree).sum())):
+            pairs.append(Pair(i, j, xy_i, xy_j, turn, agree))
+    return pairs
+
+
+def _in_picture(rays: Array, focal: float, size_px: tuple[int, int]) -> NDArray[np.bool_]:
+    ahead = rays[:, 2] > 0.05
+    place = np.abs(rays[:, :2] / np.maximum(rays[:, 2:], 0.05) * focal)
+    return np.asarray(ahead & np.all(place < np.array(size_px) / 2.0, axis=1))
+
+
+def _consistent(pairs: list[Pair], count: int) -> list[Pair]:
+    """Pairs without those that contradict the stronger ones around a loop."""
+    order = sorted(pairs, key=lambda p: -p.count)
+    axes = np.tile(np.eye(3), (count, 1, 1))
+    part = np.arange(count)
+    kept: list[Pair] = []
+    for pair in order:
+        a, b = pair.first, pair.second
+        if part[a] != part[b]:
+            # Bring b's part to where this pair wants it.
+            want = pair.turn.T @ axes[a]
+            move = axes[b].T @ want
+            own = part == part[b]
+            axes[own] = axes[own] @ move
+            part[own] = part[a]
+            kept.append(pair)
+            continue
+        off = axes[b] @ axes[a].T @ pair.turn
+        angle = np.arccos(np.clip((np.trace(off) - 1.0) / 2.0, -1.0, 1.0))
+        # Errors of the first focal length and of near things add up along a loop.
+        if angle < CONTRADICTS * max(3.0, 0.6 * count):
+            kept.append(pair)
+    return kept
+
+
+def _largest(pairs: list[Pair], count: int) -> tuple[int, ...]:
+    part = np.arange(count)
+    for pair in pairs:
+        part[part == part[pair.second]] = part[pair.first]
+    sizes = np.bincount(part, minlength=count)
+    return tuple(int(n) for n in np.flatnonzero(part == sizes.argmax()))
+
+
+def _left_out(
+    scouts: Sequence[Scout], used: tuple[int, ...], matched: dict[tuple[int, int], Array]
+) -> dict[int, Left]:
+    answer = {}
+    for frame in range(len(scouts)):
+        if frame in used:
+            continue
+        features = len(scouts[frame].points)
+        most = max((m.shape[1] for p, m in matched.items() if frame in p), default=0)
+        code = "textureless" if features < FEW_FEATURES else "no_overlap"
+        answer[frame] = Left(code, {"features": float(features), "matches": float(most)})
+    return answer
+
+
+def _chained(pairs: list[Pair], count: int) -> Array:
+    """Axes of all frames along the strongest pairs, from the frame with most of them."""
+    axes = np.tile(np.eye(3), (count, 1, 1))
+    strength = np.zeros(count)
+    for pair in pairs:
+        strength[[pair.first, pair.second]] += pair.count
+    done = {int(strength.argmax())}
+    order = sorted(pairs, key=lambda p: -p.count)
+    while len(done) < count:
+        pair = next(p for p in order if (p.first in done) != (p.second in done))
+        a, b = pair.first, pair.second
+        if a in done:
+            axes[b] = pair.turn.T @ axes[a]
+        else:
+            axes[a] = pair.turn @ axes[b]
+        done |= {a, b}
+    return axes
+
+
+def _as_points(pairs: list[Pair], scouts: Sequence[Scout]) -> Points:
+    parts = []
+    for pair in pairs:
+        sure = pair.agreeing
+        scale = max(1.0, max(scouts[pair.first].size_px) / FEATURE_PX)
+        parts.append(
+            Points(
+                np.full(pair.count, pair.first),
+                np.full(pair.count, pair.second),
+                pair.xy_first[sure],
+                pair.xy_second[sure],
+                np.full(pair.count, MATCH_SIGMA_PX * scale),
+            )
+        )
+    return _joined(parts)
+
+
+def _joined(parts: list[Points], also: Points | None = None) -> Points:
+    """All points in one; of ``also`` those of pairs that the others lack."""
+    if also is not None:
+        have = {(int(p.first[0]), int(p.second[0])) for p in parts if len(p)}
+        pair = list(zip(also.first.tolist(), also.second.tolist(), strict=True))
+        parts = [*parts, also.of(np.array([p not in have for p in pair], bool))]
+    return Points(
+        *(
+            np.concatenate([getattr(p, name) for p in parts])
+            for name in ("first", "second", "xy_first", "xy_second", "sigma_px")
+        )
+    )
