@@ -63,7 +63,7 @@ STATED = {"QHES": {"required_cn_db": 17.0}}
 
 ANTENNA = {
     "id": "main",
-    "spot": "ridge",
+    "spot": "chimney",
     "height_m": 3.0,
     "aim_true_deg": 352.0,
     "length_m": 1.4,
@@ -143,6 +143,13 @@ def stations_csv(records: list[dict]) -> str:
     return text.getvalue()
 
 
+KNOWN_LINES = {"house_drop": {"voltage_kv": 0.24, "line_sigma_m": 0.3}}
+"""What the utility said of a line, and how well a laser placed it; invented."""
+
+CHIMNEY_M = (-2.8, -4.1, 4.9)
+"""A spot without a picture of its own, on the side away from the house's power line."""
+
+
 def obstruction(name: str, kind: str, view: str, **facts: object) -> dict:
     """One obstruction with the fields that are known."""
     return {"id": name, "kind": kind, "kind_by": "hand", "distance_from": view, **facts}
@@ -194,7 +201,8 @@ def shapes(
         add(name, "hill", view, "map", round(HILL_SIGMA_SHARE * planes[name], -1))
     for name, line, ring in power_lines(scenes["sweep"], pictures["sweep"]):
         points = np.round(line, 2).tolist()
-        things.append(obstruction(name, "power_line", "sweep", line_enu_m=points))
+        facts = KNOWN_LINES.get(name, {})
+        things.append(obstruction(name, "power_line", "sweep", **facts, line_enu_m=points))
         outlines.append(outline(name, "sweep", ring, False))
     return things, outlines, planes
 
@@ -308,6 +316,7 @@ def survey_record(
         }
         for name, view in (("ridge", "sweep"), ("gable", "gable"))
     ]
+    spots.append({"id": "chimney", "enu_m": list(CHIMNEY_M), "heights_m": [1.5, 3.0]})
     return {
         "format": "skyview-survey",
         "version": 1,

@@ -140,6 +140,8 @@ def test_layer_0_needs_nothing_but_numpy_and_itself():
         ("pydantic", {"survey", "workbench"}),
         ("matplotlib", {"report"}),
         ("click", {"cli"}),
+        ("fastapi", {"workbench"}),
+        ("uvicorn", {"workbench"}),
         ("PIL", {"photo", "report"}),
     ],
 )

@@ -24,10 +24,17 @@ VERBS = {
     "why": ("why", "Why a station comes in or not, and what would help."),
     "spots": ("spots", "What every spot and height brings, and which is best."),
     "aim": ("spots", "Which way to turn the antenna, and what to point it at."),
+    "scan": ("scan", "Hold what a receiver found against the prediction."),
     "draw": ("paths", "Draw a view with stations, outlines and angles."),
     "check": ("survey", "Say what is missing or wrong and what to do next."),
     "schema": ("survey", "Print the JSON Schema of the survey file."),
     "skyline": ("skyline", "Find the sky of a picture or a view, and propose outlines."),
+    "brief": ("papers", "Write what to expect before the visit."),
+    "card": ("papers", "Write the roof card: what to photograph and measure."),
+    "sheet": ("papers", "Write the sheet for the customer."),
+    "job": ("papers", "Write the sheet for the installer."),
+    "pack": ("pack", "Put a survey with its pictures and answers into one file."),
+    "serve": ("serve", "Open a survey in the browser: mark, and see the answer at once."),
     "demo": ("demo", "Run the whole job on the sample survey."),
 }
 """Each verb, the module of this package that holds it, and its line of help."""

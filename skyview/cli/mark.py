@@ -9,12 +9,9 @@ from typing import Any
 import click
 
 from skyview.cli.distance import distance_command, measure_command, same_command
-from skyview.cli.output import NUMBER, about, updated, warn
+from skyview.cli.output import NUMBER, about, warn
 from skyview.errors import InputError
-from skyview.survey.kinds import TREES, WIRES
-
-GROUNDED = (*TREES, "building", "mast", "hill", "own_roof")
-"""Kinds that stand on the ground, so that their outlines go on down to it."""
+from skyview.survey.kinds import GROUNDED, WIRES
 
 KINDS = [*GROUNDED, *WIRES]
 
@@ -99,6 +96,7 @@ def landmark_command(
 @click.option("--strict", is_flag=True, help="Refuse the list if one row cannot be used.")
 def landmarks_command(survey: Path, file: Path, columns: str | None, strict: bool) -> None:
     """Add the landmarks of LIST, CSV or GeoJSON points; known ids take what it tells."""
+    from skyview.survey.lists.merging import updated
     from skyview.survey.lists.reader import read_landmark_list
     from skyview.survey.models import validate
     from skyview.survey.storage import editing

@@ -12,13 +12,6 @@ from skyview.errors import InputError, StorageError
 
 if TYPE_CHECKING:
     from skyview.photo.facts import PhotoFacts
-    from skyview.survey.models import Survey
-
-EYE_HEIGHT_M = 1.6
-"""A camera held at eye height above the spot: common practice, no source."""
-
-FAR_FROM_SITE_M = 200.0
-"""A photograph taken farther from the site than this is probably of another house."""
 
 PROBE_PX = 64
 """Longest side to which a picture is decoded to see whether it is whole."""
@@ -137,46 +130,28 @@ def _add(
     leaf: str | None,
 ) -> tuple[str, int]:
     """Copy the photograph into the survey and give it a view."""
-    from skyview.survey.models import View, validate
+    from skyview.survey.models import validate
+    from skyview.survey.new_views import far_away, new_view
     from skyview.survey.storage import editing, photo_path
 
     with about(into), editing(into) as edit:
-        survey = edit.survey
-        name = view_id or file.stem
-        if not name or set(name) & set("/\\:"):
-            raise InputError(
-                f"{name!r} is no name for a view", into, "--id", "use letters, digits, - and _"
-            )
-        if spot is None and camera is None and len(survey.spots) > 1:
-            raise InputError(
-                "at which spot was it taken?",
-                into,
-                "--spot",
-                "give one of: " + ", ".join(s.id for s in survey.spots),
-            )
-        if any(v.id == name for v in survey.views):
-            raise InputError(
-                f"there is a view {name} already", into, "views", "give another name with --id"
-            )
-        photo = f"photos/{name}{file.suffix.lower()}"
-        view = {
-            "id": name,
-            "photo": photo,
-            "size_px": [facts.width_px, facts.height_px],
-            "spot": spot or only_spot(survey),
-            "camera_enu_m": list(camera) if camera else eye_of(survey, spot),
-            "taken": facts.taken,
-            "leaf": leaf,
-            "projection": _projection(guess, kind, facts),
-            "prior": _prior(survey, facts, guess),
-        }
-        data = survey.model_dump(exclude_unset=True)
-        checked = View.model_validate({k: v for k, v in view.items() if v is not None})
-        data["views"] = [*data.get("views", []), checked.model_dump(exclude_unset=True)]
+        view = new_view(
+            edit.survey,
+            facts,
+            guess,
+            view_id or file.stem,
+            file.suffix,
+            spot=spot,
+            camera_enu_m=camera,
+            kind=kind,
+            leaf=leaf,
+        )
+        data = edit.survey.model_dump(exclude_unset=True)
+        data["views"] = [*data.get("views", []), view.model_dump(exclude_unset=True)]
         edit.survey = validate(data, into / "survey.json")
-        _copy(file, photo_path(into, checked))
-    _note_far_away(facts, edit.survey)
-    return name, edit.survey.revision
+        _copy(file, photo_path(into, view))
+    warn(far_away(facts, edit.survey))
+    return view.id, edit.survey.revision
 
 
 def add_view(into: Path, view: dict[str, Any], copies: dict[str, Path]) -> int:
@@ -210,65 +185,3 @@ def _copy(file: Path, target: Path) -> None:
     except OSError as error:
         raise StorageError(f"cannot be made ({error.strerror})", target.parent) from error
     write_copy(file, target)
-
-
-def _note_far_away(facts: PhotoFacts, survey: Survey) -> None:
-    """Say so where the photograph's own position is nowhere near the site."""
-    if facts.latitude_deg is None or facts.longitude_deg is None:
-        return
-    from skyview.place.bearings import geodesic
-
-    site = survey.site
-    _, distance_m = geodesic(
-        site.latitude_deg, site.longitude_deg, facts.latitude_deg, facts.longitude_deg
-    )
-    if distance_m > FAR_FROM_SITE_M + 3.0 * (facts.position_sigma_m or 0.0):
-        warn([f"the photograph says it was taken {distance_m / 1000.0:.1f} km from the site"])
-
-
-def only_spot(survey: Survey) -> str | None:
-    return survey.spots[0].id if survey.spots else None
-
-
-def eye_of(survey: Survey, spot: str | None) -> list[float]:
-    """Eye height above the spot."""
-    wanted = spot or only_spot(survey)
-    known = {s.id: s for s in survey.spots}
-    if wanted not in known:
-        raise InputError(
-            f"no spot is called {wanted}" if wanted else "the survey has no spot",
-            field="spots",
-            mend="give --camera E N U, or one of: " + (", ".join(known) or "none"),
-        )
-    east, north, up = known[wanted].enu_m
-    return [east, north, up + EYE_HEIGHT_M]
-
-
-def _projection(
-    guess: dict[str, Any] | None, kind: str | None, facts: PhotoFacts
-) -> dict[str, Any]:
-    if guess and kind in (None, guess["kind"]):
-        return {k: v for k, v in guess.items() if k != "scale_sigma"}
-    swept = facts.likely_kind == "hand-swept panorama"
-    return {"kind": kind or ("cylindrical" if swept else "rectilinear")}
-
-
-def _prior(
-    survey: Survey, facts: PhotoFacts, guess: dict[str, Any] | None
-) -> dict[str, Any] | None:
-    """Priors of the pose from what the phone felt."""
-    prior: dict[str, Any] = {}
-    if facts.tilt is not None:
-        prior["pitch_deg"] = round(facts.tilt.pitch_deg, 3)
-        prior["roll_deg"] = round(facts.tilt.roll_deg, 3)
-        prior["pitch_sigma_deg"] = prior["roll_sigma_deg"] = facts.tilt.sigma_deg
-    if facts.direction_deg is not None:
-        yaw = facts.direction_deg
-        if facts.direction_north == "magnetic":
-            from skyview.survey.cameras import declination_of
-
-            yaw += declination_of(survey).declination_deg
-        prior["yaw_deg"] = round(yaw % 360.0, 3)
-    if guess and guess.get("scale_sigma"):
-        prior["scale_sigma"] = guess["scale_sigma"]
-    return prior or None

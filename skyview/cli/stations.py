@@ -13,7 +13,6 @@ from skyview.cli.output import (
     about,
     emit_json,
     text_table,
-    updated,
     warn,
     write_table,
 )
@@ -88,6 +87,7 @@ def stations_command(
 
 
 def _merged(survey: Survey, records: list[dict[str, Any]], replace: bool) -> Survey:
+    from skyview.survey.lists.merging import updated
     from skyview.survey.models import validate
 
     data = survey.model_dump(exclude_unset=True)

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from skyview.cli.output import emit_json, text_table, warn
-from skyview.cli.photo import add_view, eye_of, only_spot
+from skyview.cli.output import about, emit_json, text_table, warn
+from skyview.cli.photo import add_view
 from skyview.errors import InputError
 
 if TYPE_CHECKING:
@@ -200,16 +200,11 @@ def _declination(
 
 def _check_survey(into: Path, spot: str | None, name: str) -> None:
     """Whatever would refuse the view later refuses it before the work."""
-    from skyview.cli.output import about
+    from skyview.survey.new_views import whereabouts
     from skyview.survey.storage import load
 
     with about(into):
-        survey = load(into)
-        if any(v.id == name for v in survey.views):
-            raise InputError(
-                f"there is a view {name} already", into, "views", "give another name with --id"
-            )
-        eye_of(survey, spot)
+        whereabouts(load(into), name, spot)
 
 
 def _store(
@@ -221,21 +216,19 @@ def _store(
     header: PhotoFacts,
 ) -> int:
     """The panorama and its frames into the survey, as a view."""
+    from skyview.survey.new_views import whereabouts
     from skyview.survey.storage import load
     from skyview.survey.sweeps import view_record
 
     into, spot, view_id, leaf = where
     name = view_id or output.stem
-    survey = load(into)
     view = view_record(
         found,
         [{k: v for k, v in record.items() if v is not None} for record in records],
-        id=name,
         photo=f"photos/{name}.jpg",
-        spot=spot or only_spot(survey),
-        camera_enu_m=eye_of(survey, spot),
         taken=header.taken,
         leaf=leaf,
+        **whereabouts(load(into), name, spot),
     )
     copies = {f"photos/{name}.jpg": output}
     copies |= {f"photos/{name}-frames/{file.name}": file for file in used}

@@ -10,7 +10,7 @@ tell them apart. Shapes: N things, V views each.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -277,10 +277,3 @@ def _solved(unknown: Array, weight: Array, seen: Sighted) -> Array:
 def _fit(unknown: Array, weight: Array, seen: Sighted) -> Array:
     rest = _rest(unknown, seen)
     return np.einsum("na,nab,nb->n", rest, weight, rest)
-
-
-def without(seen: Sighted, view: int, angle: int) -> Sighted:
-    """The same things with one angle of one view left out."""
-    used = seen.used.copy()
-    used[:, view, angle] = False
-    return replace(seen, used=used)

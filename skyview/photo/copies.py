@@ -1,18 +1,33 @@
-"""Puts a picture into a survey's folder, byte for byte and all or nothing."""
+"""Copies of pictures: byte for byte into a survey's folder, or the bare pixels for others."""
 
 from __future__ import annotations
 
 import contextlib
+import io
 import os
 import shutil
 import uuid
 from pathlib import Path
 from typing import IO
 
+from PIL import Image
+
 from skyview.errors import StorageError
+from skyview.photo.pixels import read_pixels
 from skyview.photo.reader import check_file, open_stream
 
 _CHUNK_BYTES = 1 << 20
+
+PLAIN_QUALITY = 93
+"""Quality of a picture that is written anew, on the usual scale to 100: our own choice."""
+
+
+def plain_jpeg(source: str | Path) -> bytes:
+    """The picture upright as a JPEG that holds its pixels and nothing else: no place, no time, no
+    maker. Raises InputError for a source that cannot be read."""
+    out = io.BytesIO()
+    Image.fromarray(read_pixels(source)).save(out, "JPEG", quality=PLAIN_QUALITY, subsampling=0)
+    return out.getvalue()
 
 
 def write_copy(source: str | Path, target: str | Path) -> Path:

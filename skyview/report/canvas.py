@@ -44,13 +44,16 @@ _one_at_a_time = threading.Lock()
 class Canvas:
     """Draws lines, shapes, pictures and text; ``save`` gives the finished file's bytes."""
 
-    def __init__(self, width: int, scale: float, file_format: FileFormat) -> None:
+    def __init__(
+        self, width: int, scale: float, file_format: FileFormat, ground: str = ink.PAPER
+    ) -> None:
         self.width = width
         self.scale = scale
         self._format = file_format
         self._halos = 0
         self._figure = Figure(figsize=(width / _PX_PER_INCH, 1), dpi=_PX_PER_INCH)
-        self._figure.set_facecolor(ink.PAPER)
+        self._ground = ground
+        self._figure.set_facecolor(ground)
         self._axes = self._figure.add_axes((0.0, 0.0, 1.0, 1.0))
         self._axes.set_axis_off()
         self._axes.set_autoscale_on(False)
@@ -251,7 +254,7 @@ class Canvas:
             facts |= {"Software": "skyview", "Description": description}
         out = io.BytesIO()
         self._figure.savefig(
-            out, format=self._format, dpi=_PX_PER_INCH, facecolor=ink.PAPER, metadata=facts
+            out, format=self._format, dpi=_PX_PER_INCH, facecolor=self._ground, metadata=facts
         )
         if self._format == "svg":
             return self._finished_svg(out.getvalue().decode(), rows, description).encode()

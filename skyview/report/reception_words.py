@@ -35,7 +35,7 @@ _OPENING: dict[ReceptionWord, str] = {
 
 _REASON = {
     "distance": "it is far away",
-    "terrain": "hills stand between",
+    "terrain": "hills or the curve of the earth stand between",
     "pattern": "its transmitter sends little this way",
     "surroundings": "houses and trees nearby weaken it, and no picture shows that direction",
     "aim": "the antenna points another way",
@@ -48,7 +48,7 @@ _REASON = {
 
 _CAUSE = {
     "distance": "distance and the curve of the earth",
-    "terrain": "hills on the way",
+    "terrain": "hills on the way and the curve of the earth",
     "pattern": "the transmitter sends less this way",
     "surroundings": "buildings and trees that no picture shows",
     "foliage": "of that, the leaves alone",
@@ -176,21 +176,27 @@ def customer_sentence(why: Why) -> str:
     """One plain sentence: whether the station comes in and the one or two main reasons."""
     row = why.row
     text = f"{row.station} {_OPENING[row.reception]}"
+    reasons = customer_reasons(why)
     if row.reception == "unknown":
-        reasons = [_MISSING[code] for code in why.missing]
-        return f"Whether {row.station} comes in {_OPENING['unknown']}: {_and(reasons)}."
-    reasons = [_reason(cause, row) for cause in _main(why)]
+        return f"Whether {row.station} comes in {_OPENING['unknown']}: {listed(reasons)}."
     if row.reception == "sure":
-        return f"{text}{f', although {_and(reasons[:1])}' if reasons else ''}."
+        return f"{text}{f', although {listed(reasons[:1])}' if reasons else ''}."
     if row.reception == "likely":
-        return f"{text}, but not for certain{f': {_and(reasons)}' if reasons else ''}."
+        return f"{text}, but not for certain{f': {listed(reasons)}' if reasons else ''}."
     if reasons:
-        text += f": {_and(reasons)}"
+        text += f": {listed(reasons)}"
     elif row.margin_db is not None:
         text += ": its transmitter is too weak for the distance"
     if any(cure.code == "none_on_this_roof" for cure in row.cures):
         text += f", and {sentence('none_short')}"
     return f"{text}."
+
+
+def customer_reasons(why: Why) -> list[str]:
+    """The one or two main reasons, or what is not known, each a part of a sentence."""
+    if why.row.reception == "unknown":
+        return [_MISSING[code] for code in why.missing]
+    return [_reason(cause, why.row) for cause in _main(why)]
 
 
 def standing(why: Why) -> list[str]:
@@ -305,7 +311,7 @@ def cure_action(cure: Cure) -> str:
         case "filter":
             return "Put a filter before the preamplifier that keeps the other band out."
         case "together":
-            return f"All of this together: {_and(_plan(cure))}."
+            return f"All of this together: {listed(_plan(cure))}."
         case "none_on_this_roof":
             return "Nothing on this roof makes it likely."
         case _:
@@ -340,7 +346,7 @@ def _some(names: Sequence[str], most: int = 4) -> str:
     'QA, QB, QC, QD and 2 more'
     """
     more = [f"{len(names) - most} more"] if len(names) > most else []
-    return _and([*names[:most], *more])
+    return listed([*names[:most], *more])
 
 
 def caution(code: str) -> str:
@@ -348,10 +354,10 @@ def caution(code: str) -> str:
     return _CAUTION[code]
 
 
-def _and(texts: Sequence[str]) -> str:
+def listed(texts: Sequence[str]) -> str:
     """A list in words.
 
-    >>> _and(["one", "two", "three"])
+    >>> listed(["one", "two", "three"])
     'one, two and three'
     """
     if len(texts) < 2:

@@ -13,7 +13,8 @@ from skyview.report.canvas import Canvas
 from skyview.report.lettering import shortened, width_px
 from skyview.report.panorama import SIDE_MARGIN, write_sheet
 from skyview.survey.budget.words import LIKELY, SURE
-from skyview.survey.mounts import MountRow, Mounts
+from skyview.survey.mounts import Mounts
+from skyview.survey.tally import MountRow
 
 NAME_PX, CELL_PX, WIDEST_PX, HIGH_PX = 120.0, 98.0, 300.0, 46.0
 """Widths of the names and, least and most, of a profile; height of a line. [px at scale 1]"""

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from skyview.report.mount_words import refusal_sentence
 from skyview.survey.aim_extras import Extra
 from skyview.survey.aiming import AimRow, Aims
-from skyview.survey.mounts import Enough, Knee, Mounts
+from skyview.survey.heights import Enough, Knee
+from skyview.survey.mounts import Mounts
 from skyview.survey.pointers import Part, Pointer
 from skyview.survey.roof_map import RoofMap
 

@@ -36,6 +36,9 @@ class Arrivals:
     """Ids of the marked hills."""
     edge: NDArray[np.intp]
     """Which of ``hills`` sets the arrival, -1 for none."""
+    shielding: Array
+    """How far that hill stands above both the direct ray and the smooth horizon, 0 for none. [rad]
+    """
     mapped: NDArray[np.bool_]
     """Whether the ground on the way is known: marked hills are part of it. (S,)"""
 
@@ -84,6 +87,7 @@ def arrivals_of(
         hidden = np.where(mapped, skyline > direct, hidden)
         crest = np.where(mapped, -np.inf, crest)
     beyond = hidden | (crest > direct)
+    by_hill = beyond & (crest > smooth)
     return Arrivals(
         azimuth=azimuth,
         distance_m=distance,
@@ -91,7 +95,10 @@ def arrivals_of(
         optical=elevation.optical_elevation(own, top, distance),
         beyond=beyond,
         hills=hills,
-        edge=np.where(beyond & (crest > smooth), which, -1),
+        edge=np.where(by_hill, which, -1),
+        shielding=np.where(
+            by_hill, np.nan_to_num(crest, neginf=0.0) - np.maximum(direct, smooth), 0.0
+        ),
         mapped=mapped,
     )
 

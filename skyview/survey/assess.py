@@ -14,14 +14,17 @@ from numpy.typing import NDArray
 
 from skyview.angles import Array, unit_from_azimuth_elevation, wrap_360_deg
 from skyview.errors import InputError
+from skyview.link.systems import USUAL_MODE
 from skyview.place.channels import probably_virtual
 from skyview.place.declination import Declination
 from skyview.survey.arrivals import Arrivals
 from skyview.survey.budget.causes import Causes, causes_of
 from skyview.survey.budget.cures import cures_of
 from skyview.survey.budget.judged import Judged, judged
+from skyview.survey.budget.signals import supposes_mode
 from skyview.survey.budget.words import reception_word
 from skyview.survey.cameras import ViewCamera, declination_of
+from skyview.survey.finding import some
 from skyview.survey.losses import path_word
 from skyview.survey.models import Survey
 from skyview.survey.places import doubtful_places
@@ -181,16 +184,25 @@ def _known(value: float) -> float | None:
 
 
 def _unknown_notes(told: Judged, shown: Sequence[int]) -> list[str]:
-    """Stations of which nothing can be told for want of a threshold."""
+    """Stations of which nothing can be told for want of a threshold, or whose mode is supposed."""
     signals = told.scene.signals
     open_ended = signals.wanted & np.isnan(signals.required_cn_db)
     ids = [signals.ids[s] for s in shown if open_ended[s]]
-    if not ids:
-        return []
-    return [
-        f"the carrier to noise that {', '.join(ids)} needs is not known, so that reception is not "
-        "either: give its system and mode, or required_cn_db"
-    ]
+    notes = []
+    if ids:
+        notes.append(
+            f"the carrier to noise that {', '.join(ids)} needs is not known, so that reception is "
+            "not either: give its system and mode, or required_cn_db"
+        )
+    for system, mode in USUAL_MODE.items():
+        supposed = [
+            station.id
+            for station in (told.scene.stations[s] for s in shown)
+            if station.role == "wanted" and supposes_mode(station) and station.system == system
+        ]
+        if supposed:
+            notes.append(f"the mode of {some(supposed)} is not known: {mode} is supposed")
+    return notes
 
 
 def _general_notes(scene: Scene, magnetic: Declination) -> list[str]:

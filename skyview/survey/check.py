@@ -16,6 +16,7 @@ from skyview.photo.facts import read_header
 from skyview.place.channels import channels_of, probably_virtual
 from skyview.survey.cameras import camera_of, digest_of
 from skyview.survey.check_budget import budget_findings
+from skyview.survey.check_places import place_findings
 from skyview.survey.finding import Command, Finding, some
 from skyview.survey.models import Survey, View
 from skyview.survey.places import doubtful_places
@@ -36,6 +37,7 @@ def check(survey: Survey, folder: str | Path) -> list[Finding]:
     command = Command(folder)
     return [
         *_safety(survey, command),
+        *place_findings(survey, command),
         *_spots(survey, command),
         *_views(survey, folder, command),
         *_site(survey, command),

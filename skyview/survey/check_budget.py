@@ -12,9 +12,12 @@ from collections.abc import Iterator
 import numpy as np
 
 from skyview.errors import InputError
-from skyview.link.systems import required_cn_db
+from skyview.link.field import SPREAD
+from skyview.link.line import CABLES
+from skyview.link.systems import USUAL_MODE, required_cn_db
+from skyview.survey.budget.signals import supposes_mode
 from skyview.survey.finding import Command, Finding, some
-from skyview.survey.models import Antenna, Filter, Preamplifier, Station, Survey
+from skyview.survey.models import Antenna, Coax, Filter, Preamplifier, Station, Survey
 from skyview.survey.raster import ground_of
 
 
@@ -24,6 +27,7 @@ def budget_findings(survey: Survey, command: Command) -> Iterator[Finding]:
         return
     yield from _stations(survey, command)
     yield from _terrain(survey, command)
+    yield from _unknown_words(survey, command)
     if survey.site.surroundings is None:
         yield Finding(
             "note",
@@ -46,6 +50,30 @@ def budget_findings(survey: Survey, command: Command) -> Iterator[Finding]:
         yield from _antenna(survey, antenna, command)
 
 
+def _unknown_words(survey: Survey, command: Command) -> Iterator[Finding]:
+    """Surroundings and cables without which no reception can be worked out."""
+    known = (*SPREAD, "dense_urban")
+    around = survey.site.surroundings
+    if around is not None and around not in known:
+        yield Finding(
+            "missing",
+            "site.surroundings",
+            f"The surroundings {around} are not known: give one of {', '.join(known)}.",
+            command.set("site.surroundings", "WORD"),
+        )
+    for antenna in survey.antennas:
+        for number, part in enumerate(antenna.downlead):
+            if isinstance(part, Coax) and part.type.lower() not in CABLES:
+                field = f"antennas.{shlex.quote(antenna.id)}.downlead.{number}.type"
+                yield Finding(
+                    "missing",
+                    field,
+                    f"The cable {part.type} of antenna {antenna.id} is not known: give one of "
+                    f"{', '.join(CABLES)}.",
+                    command.set(field, "TYPE"),
+                )
+
+
 def _stations(survey: Survey, command: Command) -> Iterator[Finding]:
     wanted = [station for station in survey.stations if station.role == "wanted"]
     powerless = [s.id for s in survey.stations if s.erp_kw is None and s.field_dbuv_m is None]
@@ -64,6 +92,16 @@ def _stations(survey: Survey, command: Command) -> Iterator[Finding]:
             f"How much carrier over noise {some(open_ended)} needs is not known: give its system "
             "and mode, or the figure.",
             command.set(f"stations.{open_ended[0]}.required_cn_db", "DB"),
+        )
+    supposed = [s for s in wanted if supposes_mode(s)]
+    if supposed:
+        modes = dict.fromkeys(USUAL_MODE[s.system or ""] for s in supposed)
+        yield Finding(
+            "note",
+            f"stations.{supposed[0].id}.mode",
+            f"The mode of {some([s.id for s in supposed])} is not known: {' or '.join(modes)}, as "
+            "usual with its system, is supposed.",
+            command.set(f"stations.{supposed[0].id}.mode", "MODE"),
         )
 
 

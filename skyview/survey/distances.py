@@ -14,7 +14,7 @@ import numpy as np
 
 from skyview.angles import Array
 from skyview.errors import InputError
-from skyview.mount.meeting import Meeting, interval_m, meet
+from skyview.mount.meeting import NORMAL_95, Meeting, interval_m, meet
 from skyview.survey.baselines import Advice, advice_for
 from skyview.survey.cameras import ViewCamera
 from skyview.survey.kinds import WIRES
@@ -183,7 +183,7 @@ def _inverse(source: Source) -> tuple[float, float]:
     if np.isfinite(source.distance_m):
         middle = 1.0 / source.distance_m
         return middle, source.sigma_m * middle**2
-    return 0.0, near / 1.959964
+    return 0.0, near / NORMAL_95
 
 
 def _combined(sources: list[Source]) -> Source | None:

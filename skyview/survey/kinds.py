@@ -7,3 +7,6 @@ TREES = ("conifer", "broadleaf", "dead_tree", "tree")
 
 WIRES = ("wire", "power_line")
 """Kinds that cost nothing: a hazard, not an obstacle."""
+
+GROUNDED = (*TREES, "building", "mast", "hill", "own_roof")
+"""Kinds that stand on the ground, so that their outlines go on down to it."""

@@ -9,6 +9,7 @@ import numpy as np
 
 from skyview.angles import Array, azimuth_elevation_of, unit_from_azimuth_elevation, wrap_180_deg
 from skyview.errors import InputError
+from skyview.outline.upright import Upright
 from skyview.photo.pixels import read_pixels
 from skyview.survey.assess import Assessment
 from skyview.survey.cameras import ViewCamera
@@ -48,12 +49,13 @@ def plate_of(
     height_m: float | None = None,
     station: str | None = None,
     leaf: Leaf = "in",
+    longest_px: int = PIXELS_AT_MOST,
 ) -> Plate:
     """The plate of one view with what one antenna position meets.
 
     Without a view the one that shows most stations is taken, of equal ones the nearest; without
-    a spot the first, without a height the spot's highest. Raises InputError for an unknown id
-    or a survey without a view.
+    a spot the first, without a height the spot's highest. The photograph is no larger than
+    ``longest_px``. Raises InputError for an unknown id or a survey without a view.
     """
     row = _position(found, spot, height_m)
     place = next(s for s in survey.spots if s.id == row.spot)
@@ -61,10 +63,11 @@ def plate_of(
     rows = tuple(
         r for r in found.rows if r.spot == row.spot and r.antenna_height_m == row.antenna_height_m
     )
-    chosen = _view(survey, view, found, rows, antenna_m)
+    chosen = best_view(survey, view, found, rows, antenna_m)
     camera = found.cameras[chosen.id]
     silhouettes = tuple(
-        _silhouette(_nearest(screens, antenna_m), antenna_m) for screens in found.screens.values()
+        _silhouette(nearest_screen(screens, antenna_m), antenna_m)
+        for screens in found.screens.values()
     ) + tuple(
         _line(thing, antenna_m)
         for thing in survey.obstructions
@@ -78,7 +81,7 @@ def plate_of(
         raise InputError(
             f"no station is called {station}", field="stations", mend=f"known: {known}"
         )
-    photo = read_pixels(photo_path(folder, chosen), PIXELS_AT_MOST)
+    photo = read_pixels(photo_path(folder, chosen), longest_px)
     return Plate(
         title=survey.title or "Survey",
         view=chosen.id,
@@ -132,7 +135,7 @@ def _position(found: Assessment, spot: str | None, height_m: float | None) -> Pa
     return min(at_spot, key=lambda r: abs(r.antenna_height_m - wanted))
 
 
-def _view(
+def best_view(
     survey: Survey,
     wanted: str | None,
     found: Assessment,
@@ -166,7 +169,8 @@ def _view(
     )
 
 
-def _nearest(screens: list[ViewScreen], antenna_m: Array) -> ViewScreen:
+def nearest_screen(screens: list[ViewScreen], antenna_m: Array) -> ViewScreen:
+    """The screen of one thing from the view whose camera stood nearest to an antenna (3,)."""
     return screens[int(nearest_view(screens, antenna_m[None])[0])]
 
 
@@ -251,13 +255,8 @@ def _terrain_deg(survey: Survey, antenna_m: Array, extent: _Extent) -> Array | N
 def _fresnel_mark(row: PathRow, found: Assessment, antenna_m: Array) -> FresnelMark | None:
     if row.obstruction is None:
         return None
-    screen = _nearest(found.screens[row.obstruction], antenna_m).screen
-    normal = np.array([np.sin(screen.azimuth), np.cos(screen.azimuth)])
-    azimuth = np.radians(row.bearing_deg)
-    along = float(np.array([np.sin(azimuth), np.cos(azimuth)]) @ normal)
-    gap = float((screen.foot_m - antenna_m[:2]) @ normal)
-    straight = float(np.hypot(*(screen.foot_m - antenna_m[:2])))
-    distance = gap / along if along > 0.2 and gap > 0.0 else straight
+    screen = nearest_screen(found.screens[row.obstruction], antenna_m).screen
+    distance = float(screen_distance_m(screen, antenna_m, np.radians(row.bearing_deg)))
     radius = float(
         first_zone_radius_m(
             row.frequency_mhz, distance, max(row.distance_km * 1000.0 - distance, 1.0)
@@ -271,3 +270,16 @@ def _fresnel_mark(row: PathRow, found: Assessment, antenna_m: Array) -> FresnelM
         obstruction=row.obstruction,
         distance_m=distance,
     )
+
+
+def screen_distance_m(screen: Upright, antenna_m: Array, azimuth: Array | float) -> Array:
+    """How far from antennas (..., 3) a thing's plane stands on bearings (...) [rad].
+
+    Its middle's distance where a bearing runs along the plane or away from it.
+    """
+    normal = np.array([np.sin(screen.azimuth), np.cos(screen.azimuth)])
+    offset = screen.foot_m - antenna_m[..., :2]
+    along = np.stack([np.sin(azimuth), np.cos(azimuth)], axis=-1) @ normal
+    gap = offset @ normal
+    usable = (along > 0.2) & (gap > 0.0)
+    return np.where(usable, gap / np.where(usable, along, 1.0), np.linalg.norm(offset, axis=-1))

@@ -22,7 +22,7 @@ from skyview.outline.skyline import Skyline
 from skyview.outline.things import Thing, things_of
 from skyview.survey.cameras import ViewCamera, camera_of
 from skyview.survey.models import Survey, View, validate
-from skyview.survey.storage import editing, load
+from skyview.survey.storage import editing
 
 FOLDER = "skyline"
 FORMAT = "skyview.proposals"
@@ -173,13 +173,24 @@ def accept(folder: str | Path, view: str, ids: Sequence[str] = ()) -> tuple[list
     Each becomes an obstruction of the same id whose kind is a guess, without a distance, and an
     outline of it. InputError for an id that was not proposed or is taken already.
     """
+    with editing(folder) as edit:
+        state = edit.survey.model_dump(exclude_unset=True)
+        data, chosen = accepted(state, folder, view, ids)
+        edit.survey = validate(data, Path(folder) / "survey.json")
+    return chosen, edit.survey.revision
+
+
+def accepted(
+    state: dict[str, Any], folder: str | Path, view: str, ids: Sequence[str] = ()
+) -> tuple[dict[str, Any], list[str]]:
+    """A survey's plain data with proposed outlines taken in, and their ids; as ``accept``."""
     waiting = {outline["id"]: outline for outline in read_proposals(folder, view)}
     unknown = [name for name in ids if name not in waiting]
     if unknown:
         raise InputError(
             f"{unknown[0]} was not proposed", field="ID", mend=f"proposed: {', '.join(waiting)}"
         )
-    there = {thing.id for thing in load(folder).obstructions}
+    there = {thing["id"] for thing in state.get("obstructions") or []}
     chosen = list(dict.fromkeys(ids)) or [name for name in waiting if name not in there]
     taken = [name for name in chosen if name in there]
     if taken:
@@ -188,17 +199,14 @@ def accept(folder: str | Path, view: str, ids: Sequence[str] = ()) -> tuple[list
             field="ID",
             mend=f"remove it first, with: skyview set {folder} --remove",
         )
-    with editing(folder) as edit:
-        data = edit.survey.model_dump(exclude_unset=True)
-        for name in chosen:
-            proposal = waiting[name]
-            data.setdefault("obstructions", []).append(
-                {"id": name, "kind": proposal["kind"], "kind_by": "guess"}
-            )
-            outline = {"id": f"{name}-o", "obstruction": name, "view": view, "by": "tool"}
-            outline |= {key: proposal[key] for key in ("rings_px", "reaches_ground")}
-            if proposal["sky_share"] is not None:
-                outline["sky_share"] = proposal["sky_share"]
-            data.setdefault("outlines", []).append(outline)
-        edit.survey = validate(data, Path(folder) / "survey.json")
-    return chosen, edit.survey.revision
+    things = list(state.get("obstructions") or [])
+    outlines = list(state.get("outlines") or [])
+    for name in chosen:
+        proposal = waiting[name]
+        things.append({"id": name, "kind": proposal["kind"], "kind_by": "guess"})
+        outline = {"id": f"{name}-o", "obstruction": name, "view": view, "by": "tool"}
+        outline |= {key: proposal[key] for key in ("rings_px", "reaches_ground")}
+        if proposal["sky_share"] is not None:
+            outline["sky_share"] = proposal["sky_share"]
+        outlines.append(outline)
+    return {**state, "obstructions": things, "outlines": outlines}, chosen

@@ -17,6 +17,7 @@ from skyview.survey.parts import (
     NotNegative,
     Number,
     Part,
+    Percent,
     Positive,
     PositiveWhole,
     Text,
@@ -187,9 +188,20 @@ class ScanRow(Part):
     """What a receiver found on one channel."""
 
     rf_channel: Channel = Field(description="RF channel.")
+    virtual_channel: Word | None = Field(
+        default=None, description='The number that the set showed, as "6.1".'
+    )
     received: bool = Field(strict=True, description="Whether a programme was shown.")
     strength_dbm: Number | None = Field(default=None, description="Power at the receiver. [dBm]")
-    cn_db: Number | None = Field(default=None, description="Carrier to noise. [dB]")
+    strength_percent: Percent | None = Field(
+        default=None, description="Strength on the set's own scale, 0 to 100. [%]"
+    )
+    strength_bars: NotNegative | None = Field(
+        default=None, description="Strength in bars of the set's own display."
+    )
+    cn_db: Number | None = Field(
+        default=None, description="Carrier to noise, or the modulation error ratio. [dB]"
+    )
     steady: bool | None = Field(default=None, strict=True, description="Without drop-outs.")
 
 
@@ -198,4 +210,17 @@ class Scan(Part):
 
     taken: Moment | None = Field(default=None, description="When, ISO 8601.")
     antenna: Id | None = Field(default=None, description="Id of the antenna.")
+    at: Literal["set", "terminals"] = Field(
+        "set",
+        description="Where: set, below the downlead; terminals, at the antenna with a short cable.",
+    )
+    leaf: Literal["in", "out"] | None = Field(
+        default=None, description="Whether trees were in leaf; told by the date if unknown."
+    )
+    line_cleared: bool = Field(
+        default=False,
+        strict=True,
+        description="A measurement at the antenna's terminals showed the line to be sound.",
+    )
+    bars: PositiveWhole = Field(default=5, description="Bars that the set's display has.")
     rows: list[ScanRow] = Field(default=[], description="One row a channel.")

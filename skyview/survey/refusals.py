@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from skyview.angles import Array
 from skyview.errors import InputError
 from skyview.mount.hazards import inside, level_distance_m, line_clearance_m
+from skyview.mount.meeting import NORMAL_95
 from skyview.survey.models import Obstruction, Survey
 
 LINE_SIGMA_M = 1.0
@@ -25,8 +26,6 @@ PLACE_SIGMA_M = 0.3
 
 USUAL_LENGTH_M = 2.0
 """Length of an antenna that names none: common practice, no source."""
-
-NORMAL_95 = 1.959964
 
 Code = Literal["line", "line_unknown", "keep_out", "mast", "ground"]
 

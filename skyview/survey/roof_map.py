@@ -17,9 +17,10 @@ from skyview.angles import Array
 from skyview.errors import InputError
 from skyview.mount.hazards import roof_grid
 from skyview.survey.models import Survey
-from skyview.survey.mounts import FEW_SETS, Tally, tally_at
+from skyview.survey.mounts import FEW_SETS
 from skyview.survey.refusals import Refusal, antenna_length_m, refusals, rings_of
 from skyview.survey.scene import Leaf
+from skyview.survey.tally import Tally, tally_at
 
 NODES, FIRST = 90, 18
 """Points computed at most, and of the coarse map."""

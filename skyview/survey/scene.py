@@ -121,6 +121,7 @@ def scene_at(
     behind = met.unseen_behind(seen)
     field = roof_field(survey, stations, antenna_m, arrivals, frequency, anywhere, terrain)
     exact = np.array([[answer.loss_db for answer in row] for row in answers])
+    error = np.array([[answer.error_db for answer in row] for row in answers])
     losses = loss_draws(
         survey,
         met,
@@ -135,6 +136,7 @@ def scene_at(
         count=draws,
         seed=SEED,
         sets=quick_sets or SETS,
+        joint_error_db=error if answers else None,
     )
     return Scene(
         survey=survey,

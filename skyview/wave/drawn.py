@@ -19,7 +19,7 @@ from skyview.wave.screens import Screen
 
 Reals = NDArray[np.float64]
 
-QUICK = Quality(spacing=0.1, least=0.075, clip=8.0, cells=3_000)
+QUICK = Quality(spacing=0.1, least=0.075, clip=8.0, cells=5_000)
 """For draws: shared/draw_study.csv tells its error."""
 
 DRAWS_AT_ONCE = 16

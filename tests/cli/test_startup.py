@@ -9,9 +9,10 @@ import sys
 import pytest
 
 VERBS = ["new", "photo", "mark", "set", "calibrate", "locate", "stations", "paths", "why",
-         "draw",
-         "check", "schema", "demo"]  # fmt: skip
-HEAVY = {"numpy", "cv2", "matplotlib", "pydantic", "scipy", "pyproj", "shapely", "PIL", "pygeomag"}
+         "spots", "aim", "scan", "draw", "check", "schema", "skyline", "brief", "card", "sheet",
+         "job", "pack", "serve", "demo"]  # fmt: skip
+HEAVY = {"numpy", "cv2", "matplotlib", "pydantic", "scipy", "pyproj", "shapely", "PIL", "pygeomag",
+         "fastapi", "uvicorn", "typst", "jinja2", "rasterio"}  # fmt: skip
 LOADED = """
 import json, sys
 from skyview.cli.main import run
@@ -53,5 +54,5 @@ def test_each_kind_of_mark_explains_itself(run, part) -> None:
 
 
 def test_reading_verbs_offer_json(run) -> None:
-    for verb in ("photo", "calibrate", "locate", "stations", "paths", "why", "check"):
+    for verb in ("photo", "calibrate", "locate", "stations", "paths", "why", "check", "scan"):
         assert "--json" in run.ok(verb, "--help").out

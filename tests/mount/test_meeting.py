@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from skyview.mount.meeting import Sighted, interval_m, meet, without
+from skyview.mount.meeting import Sighted, interval_m, meet
 
 STUDY = Path(__file__).parents[2] / "shared" / "two_view_study.csv"
 
@@ -105,7 +105,9 @@ def test_a_side_that_is_left_out_does_not_move_the_place():
     wrong[0, 1, 0] += 0.1
     spoilt = Sighted(**{**vars(seen), "angles": wrong})
     assert abs(meet(spoilt).place_m[0, 1] - 20.0) > 0.5
-    mended = meet(without(spoilt, 1, 0))
+    used = spoilt.used.copy()
+    used[0, 1, 0] = False
+    mended = meet(Sighted(**{**vars(spoilt), "used": used}))
     assert mended.place_m[0] == pytest.approx([0.0, 20.0, 10.0], abs=0.02)
     assert mended.freedom[0] == 4
 

@@ -199,7 +199,7 @@ def test_beyond_the_horizon_the_earth_sets_the_arrival(scene):
     assert row.optical_elevation_deg < row.arrival_elevation_deg
 
 
-def test_a_hill_beyond_which_the_station_lies_sets_the_arrival_and_costs_nothing(scene):
+def test_a_hill_beyond_which_the_station_lies_sets_the_arrival_and_is_no_screen(scene):
     hill = {"kind": "hill", "distance_m": 4000.0, "ring": box_ring(-30, 30, -1, 2.5)}
     survey = scene({"hill": hill}, [station("QA", 0.0, 150.0, antenna_amsl_m=150.0)])
     row = only(assess(survey))
@@ -214,6 +214,26 @@ def test_a_hill_above_the_direct_ray_is_the_horizon_of_a_near_station_too(scene)
     row = only(assess(scene({"hill": hill}, [station("QA", 0.0, 20.0)])))
     assert (row.beyond_horizon, row.path) == (True, "clear")
     assert row.arrival_elevation_deg == pytest.approx(2.5, abs=0.02)
+
+
+def test_a_hill_that_is_the_horizon_takes_what_its_clearance_angle_says(scene):
+    """Rec. ITU-R P.1546-6, Annex 5, section 11: J(0.065 angle root f) - J(0.036 root f)."""
+
+    def loss_db(nu):
+        return 6.9 + 20.0 * np.log10(np.hypot(nu - 0.1, 1.0) + nu - 0.1)
+
+    stations = [station("QA", 0.0, 20.0, erp_kw=10.0, haat_m=200.0, system="atsc1")]
+    hill = {"kind": "hill", "distance_m": 4000.0, "ring": box_ring(-30, 30, -1, 3.5)}
+    free = only(assess(scene({}, stations)))
+    row = only(assess(scene({"hill": hill}, stations)))
+    angle = row.arrival_elevation_deg - free.arrival_elevation_deg
+    root = np.sqrt(row.frequency_mhz)
+    due = loss_db(0.065 * angle * root) - loss_db(0.036 * root)
+    assert due > 5.0
+    assert row.field_dbuv_m == pytest.approx(free.field_dbuv_m - due, abs=0.1)
+    assert row.losses_db["terrain"] == pytest.approx(due, abs=0.1)
+    assert row.losses_db["distance"] == pytest.approx(free.losses_db["distance"])
+    assert row.margin_db.p50 < free.margin_db.p50 - 5.0
 
 
 def test_a_hill_below_the_ray_is_a_screen(scene):

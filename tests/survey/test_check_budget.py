@@ -7,6 +7,7 @@ import shlex
 import pytest
 from cure_case import edited, main_of, outline, roof, survey, thing
 
+from skyview.survey.assess import assess
 from skyview.survey.check_budget import budget_findings
 from skyview.survey.edit import set_field
 from skyview.survey.finding import Command
@@ -65,3 +66,27 @@ def test_a_preamplifier_bare_before_a_mobile_phone_mast():
     assert "filter" in said(data)["antennas.main.downlead"].sentence
     main_of(data)["downlead"].insert(0, {"kind": "filter", "pass_mhz": [54.0, 608.0]})
     assert said(data) == {}
+
+
+def test_surroundings_and_cables_that_no_answer_knows():
+    data = roof()
+    data["site"]["surroundings"] = "forest"
+    main_of(data)["downlead"] = [{"kind": "coax", "type": "rg999", "length_m": 9.0}]
+    found = said(data)
+    assert [f.severity for f in found.values()] == ["missing", "missing"]
+    assert "rural" in found["site.surroundings"].sentence
+    assert "rg6" in found["antennas.main.downlead.0.type"].sentence
+    for finding, value in zip(found.values(), ("urban", "rg11"), strict=True):
+        path = shlex.split(finding.mend)[-1].partition("=")[0]
+        assert set_field(survey(data), path, value)
+
+
+def test_a_mode_that_is_supposed_is_said():
+    data = roof()
+    data["stations"][0].update(system="dvbt2")
+    data["stations"][1].update(system="dvbt", mode="16qam-2/3")
+    found = said(data)
+    assert list(found) == ["stations.QNOR.mode"]
+    assert "256qam-2/3" in found["stations.QNOR.mode"].sentence
+    notes = assess(survey(data)).warnings
+    assert "the mode of QNOR is not known: 256qam-2/3 is supposed" in notes

@@ -89,9 +89,11 @@ def test_the_knee_and_the_smallest_height():
     assert chance[at - 1] < max(chance) - 0.05
     assert knee.lower_costs == pytest.approx(chance[at] - chance[at - 1])
     likely = next(h for i, h in enumerate(heights) if min(chance[i:]) >= 0.6)
-    assert likely > 2.0
+    assert likely >= 2.0
     assert (enough.sure_from_m, enough.likely_from_m) == (None, likely)
-    assert found.best == ("ridge", knee.height_m)
+    # Alike within a quarter of a station, one that must be had counting three times.
+    lowest = next(h for h, p in zip(heights, chance, strict=True) if p >= max(chance) - 0.25 / 3)
+    assert found.best == ("ridge", lowest)
 
 
 def test_where_nothing_changes_the_lowest_is_best():

@@ -85,7 +85,8 @@ def causes_of(told: Judged) -> Causes:
 
     - ``distance``: free space less the field at the roof, without the next three and without what
       is marked: distance beyond free space, the bulge of the earth, the antenna's height.
-    - ``terrain``: loss of the terrain profile over free space, where there is one.
+    - ``terrain``: loss of the terrain profile over free space, where there is one; else what a
+      marked hill that is the horizon takes.
     - ``pattern``: what the transmitter sends less towards the site than at its strongest.
     - ``surroundings``: what buildings and trees take where no picture shows the direction.
     - ``obstruction``: a thing's share of the joint loss, by leaving it out.

@@ -3,6 +3,8 @@
 The curves of Rec. ITU-R P.1546 give the field over average country; what is special about the
 roof enters once: its height here, what was photographed as screens elsewhere, and what was not
 photographed as the term of its surroundings (`skyview.wave.clutter.receiving_height_gain_db`).
+A marked hill that is a station's horizon is no screen: it counts here, by the terrain clearance
+angle of the same Recommendation.
 """
 
 from __future__ import annotations
@@ -27,7 +29,12 @@ from skyview.survey.budget.over_ground import ground_loss_db
 from skyview.survey.budget.parts import Bools, RoofField
 from skyview.survey.models import Station, Survey
 from skyview.survey.terrain import Terrain
-from skyview.wave.clutter import clutter_of, open_height_gain_db, receiving_height_gain_db
+from skyview.wave.clutter import (
+    clutter_of,
+    open_height_gain_db,
+    receiving_height_gain_db,
+    terrain_clearance_loss_db,
+)
 
 USUAL_SURROUNDINGS = "suburban"
 """Where the survey names none: common practice, no source; said where it matters."""
@@ -79,13 +86,17 @@ def roof_field(
     base = base_field(
         power * 10.0 ** (pattern / 10.0), distance, h1.h1_m, frequency_mhz, height_gain_db=gain
     )
+    hill = np.where(
+        arrivals.edge >= 0, terrain_clearance_loss_db(arrivals.shielding, frequency_mhz), 0.0
+    )
     known = np.zeros(len(stations), bool) if terrain is None else terrain.known
     site_sigma, own_sigma = spread.site_db, np.full(len(stations), spread.station_db)
-    wanted, unwanted = base.dependable_dbuv_m, base.seldom_dbuv_m
-    loss = np.full(gain.shape, np.nan)
+    wanted, unwanted = base.dependable_dbuv_m - hill, base.seldom_dbuv_m - hill
+    loss = np.where(arrivals.edge >= 0, hill, np.nan)
     if terrain is not None and np.any(known):
-        loss = ground_loss_db(terrain, stations, antenna_m[:, 2], frequency_mhz)
-        median = base.free_space_dbuv_m - loss + added
+        ground = ground_loss_db(terrain, stations, antenna_m[:, 2], frequency_mhz)
+        loss = np.where(known, ground, loss)
+        median = base.free_space_dbuv_m - ground + added
         rise = base.seldom_dbuv_m - base.median_dbuv_m
         wanted = np.where(known, np.minimum(median - rise, base.free_space_dbuv_m), wanted)
         unwanted = np.where(known, np.minimum(median + rise, base.free_space_dbuv_m), unwanted)
@@ -169,7 +180,11 @@ def _notes(
     unmapped = np.zeros(len(stations), bool) if terrain is None else ~terrain.known
     named = [
         (unmapped, "the terrain file does not cover the way to {}: average country is taken there"),
-        (powerless, "the power of {} is not known: nothing can be said of its reception"),
+        (
+            powerless,
+            "the power of {} is not known: nothing can be said of its reception, nor of whom it "
+            "disturbs",
+        ),
         (
             guessed,
             "height above average terrain of {} is not known: taken as its antenna above the "

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from skyview.link.antenna import PLANNING_GAIN_DBD
 from skyview.survey.budget.gear import Gear, diplexed, gear_of
 from skyview.survey.budget.listen import Row
 from skyview.survey.budget.signals import Signals
@@ -45,7 +46,7 @@ def kit_of(survey: Survey, places: Sequence[tuple[str, float]], signals: Signals
         pair = np.array([numbers[name] for name in chosen], int).reshape(-1, 2)
         rows.append(Row(tuple(gears), pair[:, 0], pair[:, 1]))
         stands.append(tuple(n if own else None for n, (_, own) in zip(chosen, sets, strict=True)))
-    return Kit(tuple(rows), tuple(stands), _notes(survey, leading, places, sets))
+    return Kit(tuple(rows), tuple(stands), _notes(survey, leading, places, sets, known, signals))
 
 
 def _added(
@@ -85,6 +86,8 @@ def _notes(
     leading: Sequence[Antenna],
     places: Sequence[tuple[str, float]],
     sets: Sequence[tuple[list[str | None], bool]],
+    known: dict[str, Antenna],
+    signals: Signals,
 ) -> tuple[str, ...]:
     if not leading:
         return (
@@ -98,6 +101,7 @@ def _notes(
     notes = [
         f"antenna {name} is taken as moved to {_listed(where)}" for name, where in moved.items()
     ]
+    notes += _alike(leading, known, signals)
     notes += [
         f"antenna {a.id} has no aim: it is taken as turned to each station in turn"
         for a in survey.antennas
@@ -114,6 +118,26 @@ def _notes(
         if not a.downlead
     ]
     return tuple(notes)
+
+
+def _alike(leading: Sequence[Antenna], known: dict[str, Antenna], signals: Signals) -> list[str]:
+    """Pairs on a diplexer of which it cannot be told which antenna serves a band."""
+    notes = []
+    for first in leading:
+        if first.combined_with is None or first.combined_by != "diplexer":
+            continue
+        second = known[first.combined_with]
+        one, two = (
+            PLANNING_GAIN_DBD if a.gain_dbd is None else a.gain_dbd for a in (first, second)
+        )
+        bands = [b for b in dict.fromkeys(signals.bands) if b in two and one.get(b) == two[b]]
+        if bands:
+            notes.append(
+                f"antennas {first.id} and {second.id} gain alike in {' and '.join(bands)}: "
+                f"{first.id} is taken for that side of their diplexer; leave the band out of "
+                f"{first.id}'s gain_dbd where {second.id} serves it"
+            )
+    return notes
 
 
 def _listed(places: Sequence[str]) -> str:

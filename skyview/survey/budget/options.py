@@ -13,12 +13,12 @@ import numpy as np
 
 from skyview.angles import Array
 from skyview.link import antenna as receiving
-from skyview.link.line import FILTER_STOP_DB
+from skyview.link.line import FILTER_LOSS_DB, FILTER_STOP_DB
 from skyview.place.channels import width_mhz
 from skyview.survey.budget import edits, trials
 from skyview.survey.budget.gear import WITHOUT_ELEMENTS_DBD, Gear
 from skyview.survey.budget.judged import Judged
-from skyview.survey.budget.listen import Row
+from skyview.survey.budget.listen import OVERLOAD_SLOPE, Row
 from skyview.survey.budget.parts import Bools
 from skyview.survey.budget.trials import Outcome, Pairs
 from skyview.survey.models import Antenna, Survey
@@ -49,6 +49,9 @@ EFFORT = {
 }
 """Effort of each change against that of turning an antenna: our own choice. A raise takes 2 and 1
 for each metre; above the tallest mast without guys 3 more and 1 more for each metre."""
+
+VHF_MHZ, UHF_MHZ = (30.0, 300.0), (300.0, 3000.0)
+"""What a filter that keeps the other band out lets pass: ITU Radio Regulations No. 2.1."""
 
 OWN_LINE = 6.0
 """The effort of a second antenna with a downlead of its own."""
@@ -130,7 +133,10 @@ def raised(gear: Gear, gain_dbd: Array, bands: Bools, has: bool) -> Gear:
 
 
 def by_line(told: Judged, pairs: Pairs, line_db: Array) -> Iterator[Trial]:
-    """Other parts of the downlead; ``line_db`` (A, S) is what the line costs each path."""
+    """Other parts of the downlead; ``line_db`` (A, S) is what the line costs each path.
+
+    A filter that gains no more than its own loss does against overload keeps nothing out.
+    """
     a, s = pairs.T
     scene = told.scene
     survey, wanted = scene.survey, scene.signals.wanted
@@ -143,9 +149,9 @@ def by_line(told: Judged, pairs: Pairs, line_db: Array) -> Iterator[Trial]:
         ("preamplifier", lambda old: edits.amplified(old, guard), limits),
         ("no_preamplifier", edits.unamplified, everywhere),
     ]
-    for side in (uhf, ~uhf):
+    for side, pass_mhz in ((uhf, UHF_MHZ), (~uhf, VHF_MHZ)):
         if np.any(wanted & side):
-            tried.append(("filter", _filterer(_span_mhz(told, wanted & side)), side[s]))
+            tried.append(("filter", _filterer(pass_mhz), side[s]))
     for code, edit, asked in tried:
         changed = edited(survey, edit)
         if changed is None or not np.any(asked):
@@ -155,16 +161,25 @@ def by_line(told: Judged, pairs: Pairs, line_db: Array) -> Iterator[Trial]:
         if code == "preamplifier":
             free = overloaded < OVERLOADED_IN
             mine, outcome = mine[free], outcome.of(free)
+        if code == "filter":
+            more = outcome.gain_db > OVERLOAD_SLOPE * FILTER_LOSS_DB
+            mine, outcome = mine[more], outcome.of(more)
         if len(mine):
             cautions = ("roof", "cellular") if guard and code == "preamplifier" else ("roof",)
             yield plain(code, mine, outcome, cautions=cautions)
 
 
 def guard_mhz(told: Judged) -> tuple[float, float] | None:
-    """What a filter before a preamplifier lets pass where a mobile-phone mast is marked."""
-    wanted = told.scene.signals.wanted
-    marked = any(thing.transmits == "cellular" for thing in told.scene.survey.obstructions)
-    return _span_mhz(told, wanted) if marked and np.any(wanted) else None
+    """What a filter before a preamplifier lets pass where a mobile-phone mast is marked: the
+    channels of all stations, wanted or not, since it keeps out telephones and no television."""
+    scene = told.scene
+    marked = any(thing.transmits == "cellular" for thing in scene.survey.obstructions)
+    if not marked or not np.any(scene.signals.wanted):
+        return None
+    channels = np.array([station.rf_channel for station in scene.stations])
+    half = np.asarray(width_mhz(scene.survey.site.channel_plan, channels), float) / 2.0
+    f = scene.signals.frequency_mhz
+    return float(np.min(f - half)), float(np.max(f + half))
 
 
 def edited(survey: Survey, edit: Callable[[Antenna], Antenna | None]) -> Survey | None:
@@ -176,17 +191,8 @@ def edited(survey: Survey, edit: Callable[[Antenna], Antenna | None]) -> Survey 
     return survey.model_copy(update={"antennas": [made or old for made, old in both]})
 
 
-def _filterer(span_mhz: tuple[float, float]) -> Callable[[Antenna], Antenna | None]:
-    return lambda old: edits.filtered(old, span_mhz)
-
-
-def _span_mhz(told: Judged, which: Bools) -> tuple[float, float]:
-    """From the lower edge of some stations' lowest channel to the upper edge of the highest."""
-    scene = told.scene
-    channels = np.array([station.rf_channel for station in scene.stations])
-    half = np.asarray(width_mhz(scene.survey.site.channel_plan, channels), float) / 2.0
-    f = scene.signals.frequency_mhz
-    return float(np.min((f - half)[which])), float(np.max((f + half)[which]))
+def _filterer(pass_mhz: tuple[float, float]) -> Callable[[Antenna], Antenna | None]:
+    return lambda old: edits.filtered(old, pass_mhz)
 
 
 def by_aim(told: Judged, pairs: Pairs) -> Iterator[Trial]:

@@ -33,7 +33,8 @@ class RoofField:
     surroundings_db: Array
     """What unphotographed surroundings add, 0 where photographed, below 0 a loss. (A, S) [dB]"""
     terrain_db: Array
-    """Loss of the terrain profile over free space, NaN without a profile. (A, S) [dB]"""
+    """Loss of the terrain profile over free space, without one what the marked hill that is the
+    horizon takes from the curves; NaN without either. (A, S) [dB]"""
     measured: Bools
     """The list gives the field itself. (S,)"""
     site_sigma_db: float

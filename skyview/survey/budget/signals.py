@@ -10,7 +10,7 @@ import numpy as np
 
 from skyview.angles import Array
 from skyview.link.interference import CO_CHANNEL_DB, protection_ratio_db
-from skyview.link.systems import noise_bandwidth_mhz, required_cn_db
+from skyview.link.systems import USUAL_MODE, noise_bandwidth_mhz, required_cn_db
 from skyview.place.channels import Band, band_of, width_mhz
 from skyview.survey.budget.parts import Bools
 from skyview.survey.models import Station
@@ -66,6 +66,12 @@ def signals_of(plan: str, stations: Sequence[Station], frequency_mhz: Array) -> 
         wanted=np.array([s.role == "wanted" for s in stations]),
         disturbance=10.0 ** (counted / 10.0),
     )
+
+
+def supposes_mode(station: Station) -> bool:
+    """Whether the threshold is that of the usual mode because no list names the station's own."""
+    named = station.mode is not None or station.required_cn_db is not None
+    return not named and station.system in USUAL_MODE
 
 
 def _required(station: Station) -> float:

@@ -34,7 +34,7 @@ from skyview.survey.lists.values import shown
 
 _NUMBERS = (
     *("erp", "eirp", "haat", "antenna_amsl", "antenna_agl", "ground_amsl", "frequency"),
-    *("required_cn", "top_amsl", "top_agl", "sigma"),
+    *("required_cn", "top_amsl", "top_agl", "sigma", "strength", "cn"),
 )
 _ONE_MARK = re.compile(r"[+-]?(\d+)([.,])(\d+)(?![.,\d])")
 
@@ -62,11 +62,11 @@ def read_station_list(
     def record_of(row: Row) -> Record:
         return station_of(row, plan, ground_amsl_of)
 
-    source = _source_of(path, "stations", columns)
+    source = source_of(path, "stations", columns)
     _need_place(source.layout, path)
     _need_channel(source.layout, path)
     _need_height(source.layout, path, ground_amsl_of is not None)
-    records, rejected = _records(source, path, strict, record_of)
+    records, rejected = records_of(source, path, strict, record_of)
     name_each(records, "S", source.notes)
     return StationReading(
         source.format,
@@ -95,9 +95,9 @@ def read_landmark_list(
     def record_of(row: Row) -> Record:
         return _landmark_of(row, ground_amsl_of)
 
-    source = _source_of(path, "landmarks", columns)
+    source = source_of(path, "landmarks", columns)
     _need_place(source.layout, path)
-    records, rejected = _records(source, path, strict, record_of)
+    records, rejected = records_of(source, path, strict, record_of)
     name_each(records, "L", source.notes)
     for record in records:
         del record["name"]
@@ -113,7 +113,7 @@ def read_landmark_list(
 
 
 @dataclass(frozen=True)
-class _Source:
+class Source:
     """One list's rows, before any of them is read."""
 
     layout: Layout
@@ -130,7 +130,7 @@ class _Source:
         return len(self.rows) + len(self.rejected)
 
 
-def _source_of(path: str | Path, kind: Kind, columns: str | None) -> _Source:
+def source_of(path: str | Path, kind: Kind, columns: str | None) -> Source:
     notes = Notes()
     text, encoding = text_of(path, notes)
     opening = text.lstrip()[:1]
@@ -151,7 +151,7 @@ def _source_of(path: str | Path, kind: Kind, columns: str | None) -> _Source:
         notes.add(sentence)
     if layout.ignored:
         notes.add("columns left aside: " + ", ".join(shown(name) for name in layout.ignored))
-    return _Source(layout, width, rows, rejected, form, decimal_comma, notes, Notes())
+    return Source(layout, width, rows, rejected, form, decimal_comma, notes, Notes())
 
 
 def _decimal_comma(rows: list[tuple[int, list[str]]], layout: Layout, comma_delimits: bool) -> bool:
@@ -179,8 +179,8 @@ def _decimal_comma(rows: list[tuple[int, list[str]]], layout: Layout, comma_deli
     return commas and not points and not comma_delimits
 
 
-def _records(
-    source: _Source, path: str | Path, strict: bool, record_of: Callable[[Row], Record]
+def records_of(
+    source: Source, path: str | Path, strict: bool, record_of: Callable[[Row], Record]
 ) -> tuple[list[Record], list[Rejected]]:
     records: list[Record] = []
     rejected = list(source.rejected)
@@ -207,7 +207,7 @@ def _records(
     return records, rejected
 
 
-def _row(source: _Source, line: int, cells: list[str], notes: Notes, warnings: Notes) -> Row:
+def _row(source: Source, line: int, cells: list[str], notes: Notes, warnings: Notes) -> Row:
     cells = fitted(cells, source.width)
     if len(cells) > source.width:
         raise RefusedError(

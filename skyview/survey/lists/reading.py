@@ -54,6 +54,14 @@ class LandmarkReading(ListReading):
     """Records with the fields of a landmark in the survey file; None is unknown."""
 
 
+@dataclass(frozen=True)
+class ScanReading(ListReading):
+    """What a receiver found, channel by channel."""
+
+    scan: list[Record]
+    """Records with the fields of a scan's row in the survey file; None is unknown."""
+
+
 @dataclass
 class Notes:
     """Sentences collected while rows are read, each once, with the rows that it speaks of.

@@ -13,7 +13,7 @@ from functools import lru_cache
 from itertools import product
 from typing import Literal
 
-Kind = Literal["stations", "landmarks"]
+Kind = Literal["stations", "landmarks", "scans"]
 
 
 def _words(text: str) -> list[str]:
@@ -23,6 +23,7 @@ def _words(text: str) -> list[str]:
 METRES = frozenset(_words("m metre metres meter meters mtr mtrs"))
 FEET = frozenset(("ft", "feet", "foot", "'"))
 POWER_UNITS = frozenset(_words("kw w mw dbk dbkw dbw dbm"))
+STRENGTH_UNITS = frozenset(_words("dbm dbuv dbμv dbmv percent pct bars bar"))
 FREQUENCY_UNITS = frozenset(_words("ghz mhz khz hz"))
 HEMISPHERES = frozenset(_words("n s e w north south east west"))
 _DEGREES = frozenset(_words("deg degree degrees dd ° decimaldegrees decimal wgs84"))
@@ -114,14 +115,28 @@ _MAP = {
     "sigma": "sigma accuracy uncertainty positionsigma sigmaposition error",
 }
 
+_SCAN = {
+    **{name: _RADIO[name] for name in ("rf_channel", "channel_unstated", "virtual_channel")},
+    "frequency": _RADIO["frequency"],
+    "received": "received locked lock found decoded watchable picture reception receivable ok "
+    "programme program signalfound status empfangen recibido recu",
+    "strength": "strength signal signalstrength level signallevel powerlevel rssi power inputlevel "
+    "inputpower channelpower receivedpower strengthbars pegel nivel niveau",
+    "cn": "cn cnr carriertonoise snr signaltonoise cnratio mer modulationerrorratio",
+    "steady": "steady stable solid dropoutfree",
+    "dropouts": "dropouts unsteady unstable breaksup",
+}
 
-@lru_cache(maxsize=2)
+
+@lru_cache(maxsize=3)
 def spellings_of(kind: Kind) -> dict[str, tuple[str, int]]:
     """Each squashed spelling with its quantity and its rank, of which the lowest wins.
 
     >>> spellings_of("stations")["callsign"], spellings_of("stations")["rcamsl"][0]
     (('id', 1), 'antenna_amsl')
     """
+    if kind == "scans":
+        return _ranked({quantity: text.split() for quantity, text in _SCAN.items()})
     words = {quantity: text.split() for quantity, text in _PLACE.items()}
     if kind == "stations":
         words |= {quantity: text.split() for quantity, text in _RADIO.items()}
@@ -133,6 +148,10 @@ def spellings_of(kind: Kind) -> dict[str, tuple[str, int]]:
         words["top_amsl"] = _above(_HIGHEST, _AMSL)
         words["top_agl"] = _above(_HIGHEST, _AGL)
     words["ground_amsl"] = [*_GROUND, *_above(_GROUND, _AMSL)]
+    return _ranked(words)
+
+
+def _ranked(words: dict[str, list[str]]) -> dict[str, tuple[str, int]]:
     found: dict[str, tuple[str, int]] = {}
     for quantity, spellings in words.items():
         for rank, spelling in enumerate(spellings):
@@ -150,6 +169,8 @@ def units_of(quantity: str) -> frozenset[str]:
         return _DEGREES | HEMISPHERES
     if quantity in ("erp", "eirp", "power_unstated"):
         return POWER_UNITS
+    if quantity == "strength":
+        return STRENGTH_UNITS
     if quantity == "frequency":
         return FREQUENCY_UNITS
     if quantity.endswith(("_amsl", "_agl")) or quantity in (

@@ -40,7 +40,7 @@ def station_of(row: Row, plan: str, ground_amsl_of: GroundAmslOf | None) -> Reco
         row.warnings.add(
             "longitude east of Greenwich in the Americas: is a minus missing?", row.line
         )
-    rf_channel = _rf_channel(row, plan)
+    rf_channel = rf_channel_of(row, plan)
     if probably_virtual(plan, rf_channel):
         row.warnings.add(
             "RF channel above 36 in the Americas: probably the virtual channel", row.line
@@ -72,7 +72,7 @@ def station_of(row: Row, plan: str, ground_amsl_of: GroundAmslOf | None) -> Reco
     }
 
 
-def _rf_channel(row: Row, plan: str) -> int:
+def rf_channel_of(row: Row, plan: str) -> int:
     text, frequency = row.text("rf_channel"), row.text("frequency")
     at = None
     if frequency:

@@ -39,7 +39,7 @@ from skyview.wave.drawn import Drawn, drawn_fields  # noqa: E402
 from skyview.wave.screens import TRUSTED_LOSS_DB, Screen, field  # noqa: E402
 
 TABLE = ROOT / "shared" / "draw_study.csv"
-SURVEYS, STATIONS, THINGS, SETS = 60, 16, 10, 5
+SURVEYS, STATIONS, THINGS, SETS = 48, 16, 10, 5
 ASIDE_DEG = (25.0, 60.0, 170.0)
 FIELDS = ("what", "things", "crowns", "count", "rms_db", "p95_db", "worst_db")
 

@@ -206,6 +206,18 @@ def test_an_overloaded_preamplifier_comes_out_or_gets_a_filter():
     held(found, again(guarded, "QNOR"), cure(found, "filter"))
 
 
+def test_a_filter_that_keeps_the_other_band_out_does_nothing_against_the_same_band():
+    data = roof()
+    amplifier = {"kind": "preamplifier", "gain_db": 20.0, "noise_figure_db": 3.0}
+    main_of(data)["downlead"].insert(0, {**amplifier, "overload_dbm": -30.0})
+    data["stations"] = data["stations"][:1]
+    near = {**weak("QTOW", 2.0, 5000.0, 24), **near_by(2.0, 1.5)}
+    data["stations"].append({**near, "role": "interferer"})
+    found = rows(data)["QNOR"]
+    assert found.losses_db["overload"] > 3.0
+    assert "filter" not in {c.code for c in found.cures}
+
+
 def test_a_marked_mobile_phone_mast_asks_for_a_filter_first():
     data = roof()
     data["obstructions"].append(thing("tower", "mast", 300.0, transmits="cellular"))
@@ -217,6 +229,17 @@ def test_a_marked_mobile_phone_mast_asks_for_a_filter_first():
     assert "cellular" in guarded.cautions
     assert "cellular" not in plain.cautions
     assert guarded.gain_db < plain.gain_db
+
+
+def test_the_filter_against_telephones_keeps_no_television_out():
+    data = roof()
+    data["obstructions"].append(thing("tower", "mast", 300.0, transmits="cellular"))
+    data["outlines"].append(outline("tower", 40.0, 40.4, -2, 6))
+    data["stations"] = [weak("QNOR", 0.0, 200.0, 30)]
+    assert cure(rows(data)["QNOR"], "preamplifier")
+    near = {**weak("QTOW", 2.0, 5000.0, 24), **near_by(2.0, 1.5)}
+    data["stations"].append({**near, "role": "interferer"})
+    assert "preamplifier" not in {c.code for c in rows(data)["QNOR"].cures}
 
 
 def test_they_stand_in_the_order_of_gain_over_effort(before):

@@ -171,7 +171,7 @@ def test_a_yaw_that_is_off_moves_what_the_picture_shows(two, sure, monkeypatch):
 
 
 def test_another_distance_is_that_of_a_survey_that_says_so(two, sure, monkeypatch):
-    """From an antenna 3 m above the camera and 2 m beside it."""
+    """From an antenna 3 m above the camera and 2 m beside it; a decibel where 19 are lost."""
     data = with_sigmas(two(), 0.0).model_dump(mode="json", exclude_unset=True)
     data["spots"] = [{"id": "ridge", "enu_m": [2.0, 0.0, 5.0], "heights_m": [4.5]}]
     data["obstructions"] = data["obstructions"][:1]
@@ -185,7 +185,7 @@ def test_another_distance_is_that_of_a_survey_that_says_so(two, sure, monkeypatc
     for number, factor in enumerate(factors):
         data["obstructions"][0]["distance_m"] = 40.0 * float(factor)
         losses.append(meet(validate(data)).exact_db())
-        assert drawn[number] == pytest.approx(losses[-1], abs=0.6)
+        assert drawn[number] == pytest.approx(losses[-1], rel=0.05, abs=0.6)
     assert np.ptp(losses, axis=0).max() > 3.0
 
 
@@ -208,7 +208,8 @@ def test_what_may_stand_unseen_behind_only_adds(two):
     added = more.loss_db - plain.loss_db
     assert added[:, 0, 1] == pytest.approx(0.0)
     assert added[:, 0, 0].min() >= 0.0
-    assert 3.0 < np.median(added[:, 0, 0]) < 5.0
+    assert np.mean(added[:, 0, 0] > 0.0) == pytest.approx(0.5, abs=0.06)
+    assert np.quantile(added[:, 0, 0], 0.9) == pytest.approx(1.28 * 6.0, abs=1.2)
 
 
 def test_the_error_of_the_joint_loss_widens_and_where_it_is_deep_only_adds(two):

@@ -48,6 +48,14 @@ def test_the_second_of_a_pair_stands_for_nothing_of_its_own():
     assert kit.stands == (("main",),)
 
 
+def test_of_two_alike_on_a_diplexer_it_is_said_which_is_taken():
+    pair = [{**MAIN, "combined_with": "two", "combined_by": "diplexer"}, {**MAIN, "id": "two"}]
+    (said,) = [w for w in stands(pair, [("ridge", 3.0)]).warnings if "alike" in w]
+    assert "antennas main and two gain alike in uhf: main is taken" in said
+    pair[1]["gain_dbd"] = {"high_vhf": 6.0}
+    assert not any("alike" in w for w in stands(pair, [("ridge", 3.0)]).warnings)
+
+
 def test_hybrids_name_their_other():
     pair = [{**MAIN, "combined_with": "b", "combined_by": "hybrid"}, {**MAIN, "id": "b"}]
     row = stands(pair, [("ridge", 3.0)]).rows[0]

@@ -1,0 +1,112 @@
+// One object holds all that the page knows; who wants to hear of a change says of which keys.
+
+const listeners = [];
+let waiting = null;
+
+export const state = {
+  // from the server
+  ready: false,
+  open: false,
+  program: "",
+  shared: false,
+  revision: 0,
+  survey: null,
+  history: { undo: null, redo: null },
+  next: [],
+  words: null,
+  jobs: {},
+  picture: null,
+  angles: null,
+  pose: null,
+  heights: null,
+  paths: null,
+  why: null,
+  spots: null,
+  loss: null,
+  pattern: null,
+  proposals: null,
+  // the user's place in the work
+  step: "photos",
+  view: null,
+  spot: null,
+  height: 3,
+  leaf: "in",
+  station: null,
+  lossShown: false,
+  lossChannel: null,
+  frame: null,
+  tool: "look",
+  draft: null,
+  picked: null,
+  hover: null,
+  cursor: null,
+  aim: null,
+  trial: null,
+  snapping: true,
+  // what the page has to say
+  saved: "saved",
+  notices: [],
+  conflict: null,
+  troubles: {},
+};
+
+/** Takes new values; those who listen to a changed key hear of it once, in the same frame. */
+export function set(values) {
+  for (const [key, value] of Object.entries(values)) {
+    if (!(key in state)) throw new Error(`no such key in the state: ${key}`);
+    if (state[key] === value) continue;
+    state[key] = value;
+    if (!waiting) {
+      waiting = new Set();
+      requestAnimationFrame(tell);
+    }
+    waiting.add(key);
+  }
+}
+
+/** Calls `hear(changed)` after changes of any of the keys. */
+export function on(keys, hear) {
+  listeners.push({ keys: keys.split(" "), hear });
+}
+
+function tell() {
+  const changed = waiting;
+  waiting = null;
+  for (const { keys, hear } of listeners) {
+    if (keys.some((key) => changed.has(key))) hear(changed);
+  }
+}
+
+// --- looking things up ---------------------------------------------------------------------
+
+const list = (name) => state.survey?.[name] ?? [];
+
+export const items = list;
+export const item = (name, id) => list(name).find((one) => one.id === id) ?? null;
+export const view = () => item("views", state.view);
+export const marksOfView = () => list("marks").filter((mark) => mark.view === state.view);
+export const outlinesOfView = () => list("outlines").filter((outline) => outline.view === state.view);
+export const thingOf = (outline) => item("obstructions", outline.obstruction);
+export const antennaOfSpot = () => list("antennas").find((one) => one.spot === state.spot) ?? null;
+export const limits = () => state.survey?.limits ?? {};
+
+/** A short id that the list does not have yet: `stem`, `stem2`, `stem3` ... */
+export function freshId(name, stem) {
+  const taken = new Set(list(name).map((one) => one.id));
+  const clean = stem.toLowerCase().normalize("NFKD").replace(/[^a-z0-9]+/g, "_").replace(/^_+|_+$/g, "") || "x";
+  if (!taken.has(clean)) return clean;
+  let count = 2;
+  while (taken.has(`${clean}${count}`)) count += 1;
+  return `${clean}${count}`;
+}
+
+/** The picture's size and whether it closes to a circle, as the geometry wants it. */
+export function sheet() {
+  const { picture } = state;
+  if (!picture) return null;
+  return {
+    width: picture.width_px,
+    height: picture.height_px,
+    period: picture.full_circle ? picture.width_px : null,
+  };
+}

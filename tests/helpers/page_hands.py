@@ -1,0 +1,102 @@
+"""What a person does on the page: choosing steps, tapping the picture, waiting for the answer."""
+
+from __future__ import annotations
+
+import time
+from typing import Any
+
+from playwright.sync_api import Locator, Page, expect
+
+SIZES: dict[str, dict[str, Any]] = {
+    "laptop": {"viewport": {"width": 1440, "height": 900}},
+    "phone": {
+        "viewport": {"width": 390, "height": 844},
+        "has_touch": True,
+        "is_mobile": True,
+        "device_scale_factor": 2,
+    },
+}
+_EXPECTED = ("net::ERR_", "status of 4")
+
+
+class Hands:
+    """A page with its size and with everything that the browser complained of."""
+
+    def __init__(self, page: Page, size: str) -> None:
+        self.page = page
+        self.touch = size == "phone"
+        self.complaints: list[str] = []
+        page.set_default_timeout(20_000)
+        page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        page.on("console", self._hear)
+
+    def _hear(self, message: Any) -> None:
+        if message.type == "error" and not any(part in message.text for part in _EXPECTED):
+            self.complaints.append(message.text)
+
+    def open(self, address: str) -> None:
+        self.page.goto(address)
+        self.page.wait_for_selector("#steps button")
+
+    def step(self, name: str) -> None:
+        """Goes to a step: photos, mark, answer or spots."""
+        self.page.locator(f"#steps button[data-key={name}]").click()
+        expect(self.page.locator(f"#steps button[data-key={name}][aria-current=page]")).to_be_visible()
+
+    def state(self, expression: str) -> Any:
+        """Something of the page's state, as in ``state.revision``."""
+        code = f"import('/static/js/state/store.js').then(({{ state }}) => {expression})"
+        return self.page.evaluate(code)
+
+    def wait(self, expression: str, seconds: float = 20.0) -> None:
+        """Waits until an expression of the state holds."""
+        end = time.monotonic() + seconds
+        while not self.state(f"Boolean({expression})"):
+            if time.monotonic() > end:
+                raise TimeoutError(f"still not so after {seconds} s: {expression}")
+            self.page.wait_for_timeout(40)
+
+    def bring(self, x_px: float, y_px: float) -> tuple[float, float]:
+        """Brings a picture point into the middle of the plate; its place on the window."""
+        place = self.page.evaluate(
+            """async ([x, y]) => {
+                document.dispatchEvent(new CustomEvent('skyview:bring', { detail: [[x, y]] }));
+                await new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));
+                const { state } = await import('/static/js/state/store.js');
+                const { toScreen } = await import('/static/js/geometry.js');
+                const box = document.getElementById('overlay').getBoundingClientRect();
+                const [sx, sy] = toScreen(state.frame, [x, y]);
+                return [sx + box.left, sy + box.top];
+            }""",
+            [x_px, y_px],
+        )
+        return place[0], place[1]
+
+    def tap(self, x_px: float, y_px: float) -> None:
+        """Taps or clicks a picture point."""
+        x, y = self.bring(x_px, y_px)
+        if self.touch:
+            self.page.touchscreen.tap(x, y)
+        else:
+            self.page.mouse.click(x, y)
+
+    def type_in(self, label: str, text: str) -> None:
+        field = self.page.get_by_label(label, exact=True)
+        field.fill(text)
+        field.press("Tab")
+
+    def button(self, name: str) -> Locator:
+        return self.page.get_by_role("button", name=name, exact=True)
+
+    def saved(self) -> None:
+        expect(self.page.locator("#saved")).to_contain_text("Saved")
+
+    def undo_all(self) -> int:
+        """Undoes until nothing is left; how many steps that took."""
+        count = 0
+        while self.state("Boolean(state.history.undo)"):
+            before = self.state("state.revision")
+            self.page.locator("#hands button").first.click()
+            self.wait(f"state.revision > {before} && state.saved === 'saved'")
+            count += 1
+        return count

@@ -1,0 +1,139 @@
+"""Long work: told, stopped, not done twice, and apart from the server where it is heavy."""
+
+from __future__ import annotations
+
+import threading
+import time
+
+import pytest
+
+from skyview.errors import InputError
+from skyview.workbench.events import Hub
+from skyview.workbench.jobs import Jobs, apart
+
+
+class Ear(Hub):
+    """Hears what would be sent to the pages."""
+
+    def __init__(self):
+        super().__init__()
+        self.heard = []
+
+    def publish(self, name, data):
+        self.heard.append((name, data))
+
+
+def wait(job, state):
+    for _ in range(600):
+        if job.state == state:
+            return
+        time.sleep(0.05)
+    raise AssertionError(f"{job.state} instead of {state}")
+
+
+def heard(hub, job, state):
+    for _ in range(100):
+        if any(d["id"] == job.id and d["state"] == state for _, d in list(hub.heard)):
+            return True
+        time.sleep(0.05)
+    return False
+
+
+def test_work_is_done_once_and_told():
+    hub, runs = Ear(), []
+    jobs = Jobs(hub)
+
+    def work(report):
+        runs.append(1)
+        report(0.5)
+        return "found"
+
+    job = jobs.start("kind", "key", {}, work)
+    wait(job, "done")
+    assert jobs.start("kind", "key", {}, work) is job
+    assert (job.found, runs) == ("found", [1])
+    assert [d["state"] for _, d in hub.heard] == ["working", "working", "done"]
+    assert [d["share"] for _, d in hub.heard] == [0.0, 0.5, 1.0]
+
+
+def test_failed_work_says_why_and_is_tried_again_after_a_while(monkeypatch):
+    hub = Ear()
+    jobs = Jobs(hub)
+
+    def work(report):
+        raise InputError("it cannot be", None, "field", "do otherwise")
+
+    job = jobs.start("kind", "key", {}, work)
+    wait(job, "failed")
+    assert job.error == {"message": "it cannot be", "field": "field", "mend": "do otherwise"}
+    assert heard(hub, job, "failed")
+    assert jobs.start("kind", "key", {}, work) is job
+    with pytest.raises(InputError, match="it cannot be"):
+        job.raise_fault()
+    monkeypatch.setattr("skyview.workbench.jobs.RETRY_S", 0.0)
+    assert jobs.start("kind", "key", {}, work) is not job
+
+
+def test_work_can_be_stopped_and_older_questions_stop_by_themselves():
+    hub = Ear()
+    jobs, begun = Jobs(hub), threading.Event()
+
+    def endless(report):
+        while True:
+            begun.set()
+            report(0.1)
+            time.sleep(0.01)
+
+    first = jobs.start("heights", "a", {"revision": 3}, endless, revision=3)
+    assert begun.wait(5)
+    other = jobs.start("loss", "a", {"revision": 3}, endless, revision=3)
+    jobs.start("heights", "b", {"revision": 4}, lambda report: None, revision=4)
+    wait(first, "cancelled")
+    assert other.state == "working"
+    jobs.cancel(other)
+    wait(other, "cancelled")
+
+
+def add(report, one, two):
+    report(0.5)
+    return one + two
+
+
+def refuse(report):
+    raise InputError("no", None, "place", "yes")
+
+
+def sleep_long(report):
+    report(0.1)
+    time.sleep(120)
+
+
+def die(report):
+    import os
+
+    os._exit(9)
+
+
+def test_apart_gives_back_what_was_found_and_what_went_wrong():
+    shares = []
+    assert apart(shares.append, add, 1, 2) == 3
+    assert 0.5 in shares
+    with pytest.raises(InputError) as caught:
+        apart(shares.append, refuse)
+    assert (caught.value.field, caught.value.mend) == ("place", "yes")
+    with pytest.raises(Exception, match="ended by the system"):
+        apart(shares.append, die)
+
+
+def test_apart_ends_at_once_when_it_is_stopped():
+    hub = Ear()
+    jobs = Jobs(hub)
+    job = jobs.start("skyline", "a", {}, lambda report: apart(report, sleep_long))
+    for _ in range(300):
+        if job.share >= 0.1:
+            break
+        time.sleep(0.05)
+    start = time.monotonic()
+    jobs.cancel(job)
+    wait(job, "cancelled")
+    assert time.monotonic() - start < 5.0

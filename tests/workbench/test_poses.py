@@ -1,0 +1,74 @@
+"""A mark's residual is there the moment that it is placed, as an arrow in the picture."""
+
+from __future__ import annotations
+
+import pytest
+from bench_client import change, patch, put, revision
+
+from skyview.survey.storage import load
+
+
+def test_a_mark_is_answered_with_its_residual(client, folder):
+    mark = next(m for m in load(folder).marks if m.view == "gable" and m.kind == "landmark")
+    x, y = mark.points_px[0]
+    told = change(client, patch("marks", mark.id, points_px=[[x + 40.0, y]])).json()
+    (pose,) = [p for p in told["poses"] if p["view"] == "gable"]
+    residual = next(r for r in pose["residuals"] if r["mark"] == mark.id)
+    assert residual["from_px"] == [x + 40.0, y]
+    # The arrow ends where the calibration puts the landmark: off by the residual.
+    asked = {"view": "gable", "x": [residual["from_px"][0], residual["to_px"][0]],
+             "y": [residual["from_px"][1], residual["to_px"][1]]}  # fmt: skip
+    start, end = client.get("/api/locate", params=asked).json()["rows"]
+    off = start["azimuth_deg"] - end["azimuth_deg"]
+    assert off == pytest.approx(residual["azimuth_residual_deg"], abs=0.002)
+    assert abs(off) > 0.02
+    assert told["solve_ms"] < 5000
+    assert load(folder).views[1].calibration.digest
+
+
+def test_a_mark_can_be_tried_without_being_kept(client, folder):
+    before = (folder / "survey.json").read_bytes()
+    mark = next(m for m in load(folder).marks if m.view == "gable" and m.kind == "landmark")
+    x, y = mark.points_px[0]
+    body = {"view": "gable", "changes": [patch("marks", mark.id, points_px=[[x + 30.0, y]])]}
+    tried = client.post("/api/pose/try", json=body).json()
+    kept = client.get("/api/pose?view=gable").json()
+    assert tried["pose"]["yaw_deg"] != kept["yaw_deg"]
+    assert (folder / "survey.json").read_bytes() == before
+    assert client.post("/api/pose/try", json=body | {"view": "none"}).json()["field"] == "view"
+
+
+def test_views_that_share_a_landmark_are_solved_together(client, folder):
+    survey = load(folder)
+    views = {}
+    for mark in survey.marks:
+        if mark.landmark:
+            views.setdefault(mark.landmark, set()).add(mark.view)
+    shared = next(name for name, seen in views.items() if len(seen) > 1)
+    told = change(client, patch("landmarks", shared, sigma_m=50)).json()
+    assert views[shared] <= {pose["view"] for pose in told["poses"]}
+
+
+def test_an_unmarked_view_says_that_nothing_tells_its_azimuth(client):
+    marks = [m["id"] for m in client.get("/api/survey").json()["survey"]["marks"]
+             if m["view"] == "mast"]  # fmt: skip
+    gone = [{"do": "remove", "list": "marks", "id": m, "with_users": True} for m in marks]
+    assert change(client, *gone).status_code == 200
+    pose = client.get("/api/pose?view=mast").json()
+    assert pose["residuals"] == []
+    told = change(client, patch("views", "mast", prior={})).json()
+    (pose,) = [p for p in told["poses"] if p["view"] == "mast"]
+    assert pose["calibrated"] is False
+
+
+def test_plumb_and_level_lines_have_residuals_without_arrows(client):
+    told = change(
+        client,
+        put("marks", id="edge", view="gable", kind="plumb", points_px=[[500, 300], [502, 500]]),
+    ).json()
+    (pose,) = [p for p in told["poses"] if p["view"] == "gable"]
+    residual = next(r for r in pose["residuals"] if r["mark"] == "edge")
+    assert residual["line_residual_deg"] is not None
+    assert residual["from_px"] is None
+    assert residual["to_px"] is None
+    assert told["revision"] == revision(client)
