@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -14,9 +14,11 @@ from skyview.camera.projections import Rectilinear
 from skyview.errors import InputError
 from skyview.photo.facts import PhotoFacts
 from skyview.photo.projection import projection_guess
-from skyview.survey.models import Frame, Mark, View
 from skyview.sweep.join import COMPASS_SIGMA, Sweep
 from skyview.sweep.register import FrameFacts
+
+if TYPE_CHECKING:
+    from skyview.survey.models import Frame, Mark, View
 
 LEAST_SCALE_SIGMA = 0.0005
 """Relative sigma of angles along a panorama of frames, at best: our own choice."""

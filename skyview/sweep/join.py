@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -10,6 +12,7 @@ from numpy.typing import NDArray
 
 from skyview.angles import Array
 from skyview.camera.pose import axes
+from skyview.errors import InputError
 from skyview.sweep.adjust import Cameras
 from skyview.sweep.blend import recipe
 from skyview.sweep.canvas import Canvas, canvas_for, middle_and_span, spans
@@ -23,7 +26,7 @@ Pixels = NDArray[np.uint8]
 Read = Callable[[int, int | None], Pixels]
 """Upright RGB of a frame by its number, its longer side at most so many pixels."""
 
-SMALL_TURN_PX = 1200
+SMALL_TURN_PX = 960
 """Columns of a whole turn on the small panorama on which seams are found."""
 
 COMPASS_SIGMA = np.radians(10.0)
@@ -95,14 +98,11 @@ def turn_frames(
 
     Raises NoSweep where no two frames can be joined.
     """
-    scouts = []
-    for number, size in enumerate(sizes):
-        said(f"read {number}")
-        scouts.append(scouted(read(number, side_to_read(size)), size))
+    scouts, unreadable = _scouts(sizes, read, said)
     said("match")
     found = register(scouts, facts, said)
     if found is None:
-        raise NoSweep({n: _why_alone(s) for n, s in enumerate(scouts)})
+        raise NoSweep({n: _why_alone(s) for n, s in enumerate(scouts)} | unreadable)
     said("level")
     used = [scouts[n] for n in found.used]
     up = upright(used, found.adjusted.cameras, *_felt(found, facts))
@@ -113,7 +113,7 @@ def turn_frames(
     held, scale_sigma = _held(found, cameras, turn, up, closed, span)
     return Sweep(
         {n: h for n, h in zip(found.used, held, strict=True)},
-        found.left,
+        found.left | unreadable,
         canvas,
         _heading(held, [facts[n] for n in found.used]),
         up.sigma,
@@ -133,11 +133,49 @@ def panorama(
     divisor = _divisor(sweep.cameras)
     mix = recipe(sweep.scouts, sweep.cameras, sweep.canvas.scaled(divisor))
     out = blank(mix, sweep.canvas)
-    for index, number in enumerate(sweep.held):
-        said(f"paint {number}")
-        size = sweep.scouts[index].size_px
-        paint(out, read(number, None), size, sweep.cameras, index, mix, sweep.canvas)
+    frames = list(sweep.held)
+    with _workers() as pool:
+        # One frame is read while the one before it is drawn.
+        coming = pool.submit(read, frames[0], None)
+        for index, number in enumerate(frames):
+            said(f"paint {number}")
+            rgb = coming.result()
+            if index + 1 < len(frames):
+                coming = pool.submit(read, frames[index + 1], None)
+            size = sweep.scouts[index].size_px
+            paint(out, rgb, size, sweep.cameras, index, mix, sweep.canvas)
     return out, mix.uncovered
+
+
+@contextmanager
+def _workers() -> Iterator[ThreadPoolExecutor]:
+    """Two threads; on an interruption what waits is dropped."""
+    pool = ThreadPoolExecutor(2)
+    try:
+        yield pool
+    finally:
+        pool.shutdown(cancel_futures=True)
+
+
+def _scouts(
+    sizes: Sequence[tuple[int, int]], read: Read, said: Callable[[str], None]
+) -> tuple[list[Scout], dict[int, Left]]:
+    """Every frame, small, and those that cannot be read."""
+    unreadable: dict[int, Left] = {}
+
+    def one(number: int) -> Scout:
+        try:
+            return scouted(read(number, side_to_read(sizes[number])), sizes[number])
+        except InputError:
+            unreadable[number] = Left("unreadable")
+            return scouted(np.zeros((48, 64, 3), np.uint8), sizes[number])
+
+    scouts = []
+    with _workers() as pool:
+        for number, scout in enumerate(pool.map(one, range(len(sizes)))):
+            said(f"read {number}")
+            scouts.append(scout)
+    return scouts, unreadable
 
 
 def _divisor(cameras: Cameras) -> int:

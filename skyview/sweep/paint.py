@@ -19,10 +19,16 @@ _STRIP_PIXELS = 2_000_000
 def blank(recipe: Recipe, canvas: Canvas) -> Pixels:
     """The panorama before any frame: what stands where none looks."""
     out = np.zeros((canvas.height, canvas.width, 3), np.uint8)
-    if recipe.filling.any():
-        for top, bottom in _strips(0, canvas.height, canvas.width):
-            part = _enlarged(recipe.filling, recipe.canvas, canvas, (0, canvas.width), (top, bottom))
-            out[top:bottom] = cv2.convertScaleAbs(part)
+    divisor = canvas.width // recipe.canvas.width
+    filled = recipe.filling.any(axis=2)
+    for first, last in _stretches(filled.any(axis=1), divisor, canvas.height):
+        rows = filled[first // divisor : -(-last // divisor)]
+        for left, right in _stretches(rows.any(axis=0), divisor, canvas.width):
+            for top, bottom in _strips(first, last, right - left):
+                part = _enlarged(
+                    recipe.filling, recipe.canvas, canvas, (left, right), (top, bottom)
+                )
+                out[top:bottom, left:right] = cv2.convertScaleAbs(part)
     return out
 
 
@@ -49,7 +55,7 @@ def paint(
     for left, right in _stretches(weight.any(axis=(0, 2)), divisor, canvas.width):
         for first, last in _strips(top, bottom, right - left):
             maps = _maps(cameras, frame, canvas, (rgb, size_px), (left, right), (first, last))
-            seen = cv2.remap(rgb, maps[0], maps[1], cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
+            seen = cv2.remap(rgb, maps[0], maps[1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
             part = _enlarged(weight, recipe.canvas, canvas, (left, right), (first, last))
             share = cv2.multiply(seen, part, dtype=cv2.CV_8U)
             box = out[first:last, left:right]
@@ -62,7 +68,7 @@ def _strips(top: int, bottom: int, width: int) -> list[tuple[int, int]]:
 
 
 def _stretches(used: NDArray[np.bool_], divisor: int, width: int) -> list[tuple[int, int]]:
-    """Runs of columns, at full size and a small pixel wider each way, that do not overlap."""
+    """Runs of columns or rows, at full size and a small pixel wider each way, none overlapping."""
     wide = used.copy()
     wide[:-1] |= used[1:]
     wide[1:] |= used[:-1]

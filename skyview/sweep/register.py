@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -45,7 +46,7 @@ worst without, and 4.3, the least with a step of 0.15 m (shared/sweep_study.csv)
 HELD = 1e-4
 """A sigma so small that the value stays."""
 
-_FOCAL_PAIRS = 7
+_FOCAL_PAIRS = 5
 
 
 @dataclass(frozen=True)
@@ -123,7 +124,8 @@ def register(
     held = replace(own_prior, sigma=np.full(len(lenses), HELD))
     rough = adjust(coarse, start, held, k1_sigma=HELD).cameras
     said("follow")
-    even = [evened(s.grey) for s in chosen]
+    with ThreadPoolExecutor(2) as pool:
+        even = list(pool.map(lambda s: evened(s.grey), chosen))
     points = _followed(chosen, even, rough, coarse)
     adjusted, shifted = adjust(points, rough, own_prior), None
     if _misfit(points, adjusted.cameras) > MOVED_MISFIT:
@@ -144,9 +146,9 @@ def _followed(
 ) -> Points:
     """Points followed between all frames that overlap, features where too few could be."""
     count = len(scouts)
-    found = [
-        followed(i, j, scouts, even, cameras) for i in range(count) for j in range(i + 1, count)
-    ]
+    pairs = [(i, j) for i in range(count) for j in range(i + 1, count)]
+    with ThreadPoolExecutor(2) as pool:
+        found = list(pool.map(lambda pair: followed(*pair, scouts, even, cameras), pairs))
     return _joined([f for f in found if f is not None], coarse)
 
 
@@ -198,7 +200,7 @@ def _first_focal(prior: LensPrior, told: bool, group: Ints, matched: dict) -> fl
         candidates = np.exp(np.arange(-2.0, 2.01, 0.5) * sigma)
     else:
         low, high = UNTOLD_FOCAL_35MM
-        candidates = np.geomspace(low / 26.0, high / 26.0, 32)
+        candidates = np.geomspace(low / 26.0, high / 26.0, 18)
     best = sorted(matched, key=lambda pair: -matched[pair].shape[1])[:_FOCAL_PAIRS]
     sides = [
         (
@@ -210,7 +212,9 @@ def _first_focal(prior: LensPrior, told: bool, group: Ints, matched: dict) -> fl
     ]
     if not sides:
         return 1.0
-    factor, score = best_focal(candidates, sides)
+    factor, _ = best_focal(candidates, sides)
+    if not told:
+        factor, _ = best_focal(factor * np.array([0.95, 0.975, 1.0, 1.025, 1.05]), sides)
     return factor
 
 
