@@ -50,7 +50,7 @@ def test_the_output_holds_pictures_and_a_table(shown) -> None:
     (table,) = out.glob("*.csv")
     with table.open(encoding="utf-8", newline="") as stream:
         rows = list(csv.DictReader(stream))
-    assert len(rows) == 12 * 4
+    assert len(rows) == 12 * 6
     assert {"station", "spot", "bearing_deg", "path"} <= set(rows[0])
 
 

@@ -41,7 +41,9 @@ class Hands:
     def step(self, name: str) -> None:
         """Goes to a step: photos, mark, answer or spots."""
         self.page.locator(f"#steps button[data-key={name}]").click()
-        expect(self.page.locator(f"#steps button[data-key={name}][aria-current=page]")).to_be_visible()
+        expect(
+            self.page.locator(f"#steps button[data-key={name}][aria-current=page]")
+        ).to_be_visible()
 
     def state(self, expression: str) -> Any:
         """Something of the page's state, as in ``state.revision``."""
@@ -61,7 +63,9 @@ class Hands:
         place = self.page.evaluate(
             """async ([x, y]) => {
                 document.dispatchEvent(new CustomEvent('skyview:bring', { detail: [[x, y]] }));
-                await new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));
+                const frame = () => new Promise((done) => requestAnimationFrame(done));
+                await frame();
+                await frame();
                 const { state } = await import('/static/js/state/store.js');
                 const { toScreen } = await import('/static/js/geometry.js');
                 const box = document.getElementById('overlay').getBoundingClientRect();

@@ -28,13 +28,13 @@ SAID = {
     ],
     "sheet": [
         "What your roof can receive", "You asked for three stations", "Promised", "May fade",
-        "The antenna stands on “ridge”, 3 metres up, and points north", "Why QPEL is weak",
+        "The antenna stands on “chimney”, 3 metres up, and points north", "Why QPEL is weak",
         "the building “apartments” stands in the way", "What would help QPEL",
         "Your other stations stay as they are", "When the leaves fall", "How sure we are",
-        "low, usual and high estimate", "apartments, 129 m",
+        "low, usual and high estimate", "apartments, 13",
     ],
     "job": [
-        "352° true, 330° by compass", "right of block_corner_w", "This place is refused",
+        "352° true, 330° by compass", "right of block_corner_w",
         "28.0 m of rg59 coax, 2 connectors", "Splitter of 4 ways for 3 sets",
         "Preamplifier at the mast", "Filter before it", "Find the rafter", "common practice",
         "29 CFR 1926.501", "NFPA 70", "clockwise under its screw", "drip loop", "Fall protection",
@@ -109,7 +109,14 @@ def test_spot_and_aim_are_kept_back_until_lines_were_looked_for() -> None:
     text = text_of(pdf_of(papers_of(data)["job"]))
     assert "Power lines were not looked for" in text
     assert "352°" not in text.partition("Order of work")[0]
-    assert "“ridge”" not in text
+    assert "“chimney”" not in text
+
+
+def test_refused_place_is_said_first() -> None:
+    data = sample()
+    data["antennas"][0]["spot"] = "ridge"
+    text = text_of(pdf_of(papers_of(data)["job"]))
+    assert "This place is refused" in text.partition("Fall protection")[0]
 
 
 def test_pdf_is_ua_1_with_embedded_fonts(papers: dict[str, Paper]) -> None:

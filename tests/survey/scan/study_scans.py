@@ -4,7 +4,9 @@ A third of the scans have no fault, the rest are spread evenly over the nine fau
 the roof cannot have is drawn anew. Leaves need two dated scans; of the others a quarter come with
 an earlier scan from before the fault. Roofs, fields, faults and receivers: `scan_chain`.
 
-    python tests/survey/scan/study_scans.py        writes shared/scan_study.csv
+    PYTHONPATH=tests/helpers python tests/survey/scan/study_scans.py
+
+writes shared/scan_study.csv.
 """
 
 from __future__ import annotations

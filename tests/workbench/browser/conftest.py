@@ -1,22 +1,22 @@
-"""The page in a real browser: the system's Chromium, a server of its own for each survey."""
+"""The page in a real browser: the system's Chromium, a server for each survey."""
 
 from __future__ import annotations
 
 import os
 import shutil
-import signal
-import socket
-import subprocess
-import sys
-import time
+import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from urllib.error import URLError
-from urllib.request import urlopen
 
 import pytest
+import uvicorn
 from page_hands import SIZES, Hands
 from playwright.sync_api import Browser, sync_playwright
+
+from skyview.workbench.app import guarded
+from skyview.workbench.bench import Bench
+from skyview.workbench.gate import Door
+from skyview.workbench.server import listen
 
 REASON = "no Chromium here: name it in SKYVIEW_CHROMIUM or install it as chromium"
 _NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
@@ -54,45 +54,23 @@ def browser() -> Iterator[Browser]:
 
 
 class Server:
-    """`skyview serve` as a process of its own."""
+    """The workbench in a thread of the tests: it starts without importing all anew."""
 
-    def __init__(self, folder: Path, port: int | None = None) -> None:
-        self.folder = folder
-        self.port = port or _free_port()
-        self.address = f"http://127.0.0.1:{self.port}/"
-        self.start()
-
-    def start(self) -> None:
-        command = [sys.executable, "-c", "from skyview.cli.main import run; run()", "serve"]
-        command += [str(self.folder), "--no-open", "--port", str(self.port)]
-        log = subprocess.DEVNULL
-        self.process = subprocess.Popen(command, stdout=log, stderr=log)
-        end = time.monotonic() + 40
-        while time.monotonic() < end:
-            try:
-                with urlopen(f"{self.address}api/state", timeout=5):
-                    return
-            except (URLError, OSError):
-                time.sleep(0.1)
-        raise TimeoutError("the server did not answer within 40 s")
-
-    def kill(self) -> None:
-        """Ends it at once, as a flat battery would."""
-        self.process.send_signal(signal.SIGKILL)
-        self.process.wait()
+    def __init__(self, folder: Path) -> None:
+        listening = listen(None, share=False)
+        self._bench = Bench(folder)
+        app = guarded(self._bench, Door(listening.hosts))
+        self._server = uvicorn.Server(uvicorn.Config(app, log_level="critical", ws="none"))
+        self._thread = threading.Thread(
+            target=self._server.run, kwargs={"sockets": [listening.socket]}, daemon=True
+        )
+        self._thread.start()
+        self.address = f"http://127.0.0.1:{listening.port}/"
 
     def stop(self) -> None:
-        self.process.terminate()
-        try:
-            self.process.wait(15)
-        except subprocess.TimeoutExpired:
-            self.kill()
-
-
-def _free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
+        self._bench.hub.close()
+        self._server.should_exit = True
+        self._thread.join(20)
 
 
 @pytest.fixture(scope="session")

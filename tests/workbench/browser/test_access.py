@@ -13,7 +13,13 @@ def violations(page) -> list[str]:
     return [f"{one['id']}: {one['nodes'][0]['html'][:160]} ({one['help']})" for one in found]
 
 
-@pytest.mark.parametrize(("size", "scheme"), [("laptop", "light"), ("phone", "dark")])
+OTHERS = [
+    pytest.param("laptop", "dark", marks=pytest.mark.slow),
+    pytest.param("phone", "light", marks=pytest.mark.slow),
+]
+
+
+@pytest.mark.parametrize(("size", "scheme"), [("laptop", "light"), ("phone", "dark"), *OTHERS])
 def test_each_step_of_a_full_survey(sample_server, hands, size, scheme) -> None:
     page = hands(sample_server.address, size, scheme)
     page.wait("state.survey && state.pose && state.picture")
@@ -33,7 +39,7 @@ def test_each_step_of_a_full_survey(sample_server, hands, size, scheme) -> None:
     assert violations(page) == []
 
 
-@pytest.mark.parametrize(("size", "scheme"), [("phone", "light"), ("laptop", "dark")])
+@pytest.mark.parametrize(("size", "scheme"), [("phone", "light"), *OTHERS[:1]])
 def test_an_empty_survey_and_a_trouble(serve, hands, tmp_path, size, scheme) -> None:
     page = hands(serve(tmp_path / "new").address, size, scheme)
     page.wait("state.ready")
@@ -44,9 +50,8 @@ def test_an_empty_survey_and_a_trouble(serve, hands, tmp_path, size, scheme) -> 
     assert violations(page) == []
 
 
-@pytest.mark.parametrize("size", ["phone"])
-def test_targets_are_as_large_as_a_thumb(sample_server, hands, size) -> None:
-    page = hands(sample_server.address, size)
+def test_targets_are_as_large_as_a_thumb(sample_server, hands) -> None:
+    page = hands(sample_server.address, "phone")
     page.wait("state.survey && state.pose")
     for step in ("photos", "mark", "answer", "spots"):
         page.step(step)

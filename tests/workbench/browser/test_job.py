@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+
 import pytest
 from playwright.sync_api import expect
 
@@ -67,7 +68,9 @@ def test_from_nothing_to_the_answer_and_back(serve, hands, tmp_path, size) -> No
     assert page.state("state.survey.obstructions[0].kind") == "building"
     drawn = page.state("state.survey.outlines[0].rings_px[0]")
     assert all(
-        abs(a - b) < 6 for p, q in zip(drawn, APARTMENTS, strict=True) for a, b in zip(p, q, strict=True)
+        abs(a - b) < 6
+        for p, q in zip(drawn, APARTMENTS, strict=True)
+        for a, b in zip(p, q, strict=True)
     )
 
     page.step("answer")

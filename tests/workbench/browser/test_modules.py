@@ -30,7 +30,9 @@ def test_imports_point_down() -> None:
 
 
 def test_modules_stay_small() -> None:
-    long = {m.name: n for m in MODULES if (n := len(m.read_text(encoding="utf-8").splitlines())) > 360}
+    long = {
+        m.name: n for m in MODULES if (n := len(m.read_text(encoding="utf-8").splitlines())) > 360
+    }
     assert long == {}
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 
 import pytest
+from bench_process import served
 from playwright.sync_api import Error, expect
 
 
@@ -38,7 +39,9 @@ def test_two_pages_never_overwrite_one_another_silently(serve, hands, folder) ->
     second.page.context.set_offline(False)
     expect(second.page.locator("#notices")).to_contain_text("Another page changed oak")
     assert things(folder)["oak"]["distance_m"] == 25
-    assert second.state("state.survey.obstructions.find((one) => one.id === 'oak').distance_m") == 26
+    assert (
+        second.state("state.survey.obstructions.find((one) => one.id === 'oak').distance_m") == 26
+    )
     second.button("Mine").click()
     second.saved()
     assert things(folder)["oak"]["distance_m"] == 26
@@ -55,23 +58,24 @@ def test_two_pages_never_overwrite_one_another_silently(serve, hands, folder) ->
     assert (stored["oak"]["distance_m"], stored["apartments"]["distance_m"]) == (27, 130)
 
 
-def test_a_killed_server_loses_nothing(serve, hands, folder) -> None:
-    server = serve(folder)
-    page = hands(server.address)
-    page.wait("state.survey && state.pose")
-    page.step("mark")
-    set_distance(page, "oak", 24)
-    page.saved()
-    page.wait("state.saved === 'saved'")
-    server.kill()
+def test_a_killed_server_loses_nothing(hands, folder) -> None:
+    with served(folder) as server:
+        page = hands(server.home)
+        page.wait("state.survey && state.pose")
+        page.step("mark")
+        set_distance(page, "oak", 24)
+        page.saved()
+        page.wait("state.saved === 'saved'")
+        server.kill()
     assert things(folder)["oak"]["distance_m"] == 24
     set_distance(page, "apartments", 131)
     expect(page.page.locator("#saved")).to_contain_text("Not saved yet")
     with pytest.raises(Error, match="ERR_CONNECTION_REFUSED"):
         page.page.reload()
-    server.start()
-    page.open(server.address)
-    page.wait("state.survey && state.saved === 'saved'", 30)
-    page.wait("state.survey.obstructions.find((one) => one.id === 'apartments').distance_m === 131")
-    assert things(folder)["apartments"]["distance_m"] == 131
-    assert page.undo_all() == 2
+    apartments = "state.survey.obstructions.find((one) => one.id === 'apartments')"
+    with served(folder, "--port", server.home.rsplit(":", 1)[1]) as again:
+        page.open(again.home)
+        page.wait("state.survey && state.saved === 'saved'", 30)
+        page.wait(f"{apartments}.distance_m === 131")
+        assert things(folder)["apartments"]["distance_m"] == 131
+        assert page.undo_all() == 2

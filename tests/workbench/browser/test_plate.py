@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 from playwright.sync_api import expect
 
@@ -21,9 +23,12 @@ def test_angles_from_the_tables_are_those_of_the_server(sample_server, hands) ->
     worst, back = page.page.evaluate(
         f"""async () => {{ {GEOMETRY} {STORE}
             const points = [];
-            for (let i = 0; i < 60; i += 1) points.push([60 + 83.7 * i, 300 + ((i * 137.3) % 1000)]);
+            for (let i = 0; i < 60; i += 1) {{
+                points.push([60 + 83.7 * i, 300 + ((i * 137.3) % 1000)]);
+            }}
             const query = points.map(([x, y]) => `x=${{x}}&y=${{y}}`).join('&');
-            const answer = await (await fetch(`/api/locate?view=${{state.view}}&${{query}}`)).json();
+            const asked = await fetch(`/api/locate?view=${{state.view}}&${{query}}`);
+            const answer = await asked.json();
             let [worst, back] = [0, 0];
             answer.rows.forEach((row, i) => {{
                 const at = G.anglesAt(state.angles, points[i], null);
@@ -54,7 +59,8 @@ def test_wheel_keeps_the_point_under_the_pointer(sample_server, hands) -> None:
     ready(page)
     box = page.page.locator("#overlay").bounding_box()
     x, y = box["x"] + 400, box["y"] + 200
-    under = "((x, y) => [x / state.frame.scale + state.frame.left, y / state.frame.scale + state.frame.top])(400, 200)"
+    place = "[400 / scale + left, 200 / scale + top]"
+    under = f"(({{ scale, left, top }}) => {place})(state.frame)"
     page.page.mouse.move(x, y)
     before, scale = page.state(under), page.state("state.frame.scale")
     page.page.mouse.wheel(0, -300)
@@ -78,10 +84,17 @@ def test_pinch_zooms_about_the_fingers(sample_server, hands) -> None:
 
     def send(kind: str, spread: float) -> None:
         middle_x, middle_y = box["x"] + 195, box["y"] + 140
-        points = [] if kind == "touchEnd" else [(middle_x - spread, middle_y), (middle_x + spread, middle_y)]
+        points = (
+            []
+            if kind == "touchEnd"
+            else [(middle_x - spread, middle_y), (middle_x + spread, middle_y)]
+        )
         touch.send(
             "Input.dispatchTouchEvent",
-            {"type": kind, "touchPoints": [{"x": x, "y": y, "id": i} for i, (x, y) in enumerate(points)]},
+            {
+                "type": kind,
+                "touchPoints": [{"x": x, "y": y, "id": i} for i, (x, y) in enumerate(points)],
+            },
         )
 
     send("touchStart", 30)
@@ -102,30 +115,33 @@ def test_the_seam_of_a_full_circle(serve, hands, tmp_path) -> None:
             const wide = state.picture.width_px;
             set({{ frame: G.centreOn(state.frame, sheet(), [wide, 900], 0.6) }});
             await new Promise((done) => setTimeout(done, 900));
-            const places = [wide - 10, 10, wide + 10].map((x) => G.toScreen(state.frame, [x, 900])[0]);
+            const screen = (x) => G.toScreen(state.frame, [x, 900])[0];
+            const places = [wide - 10, 10, wide + 10].map(screen);
             const canvas = document.getElementById('photo');
             const middle = canvas.width / 2;
-            const row = canvas.getContext('2d').getImageData(middle - 3, canvas.height / 2, 6, 1).data;
+            const ink = canvas.getContext('2d');
+            const row = ink.getImageData(middle - 3, canvas.height / 2, 6, 1).data;
             const before = state.frame.left;
-            const azimuths = [-20, -5, 5, 20].map((x) => G.anglesAt(state.angles, [wide + x, 900], wide).azimuth);
+            const azimuth = (x) => G.anglesAt(state.angles, [wide + x, 900], wide).azimuth;
+            const azimuths = [-20, -5, 5, 20].map(azimuth);
             return {{ places, row: [...row], azimuths, before }};
         }}"""
     )
     left, right, same = result["places"]
     assert right - left == pytest.approx(12.0, abs=0.01)
     assert right == pytest.approx(same)
-    steps = [
-        (b - a + 540) % 360 - 180 for a, b in zip(result["azimuths"], result["azimuths"][1:], strict=False)
-    ]
+    steps = [(b - a + 540) % 360 - 180 for a, b in pairwise(result["azimuths"])]
     assert all(0 < step < 3 for step in steps)
     pixels = [result["row"][i : i + 3] for i in range(0, 24, 4)]
-    assert all(max(abs(a - b) for a, b in zip(p, q, strict=True)) < 60 for p, q in zip(pixels, pixels[1:], strict=False))
+    assert all(max(abs(a - b) for a, b in zip(p, q, strict=True)) < 60 for p, q in pairwise(pixels))
     box = page.page.locator("#overlay").bounding_box()
     page.page.mouse.move(box["x"] + 900, box["y"] + 200)
     page.page.mouse.down()
     page.page.mouse.move(box["x"] + 100, box["y"] + 200, steps=8)
     page.page.mouse.up()
-    moved = (page.state("state.frame.left") - result["before"]) % page.state("state.picture.width_px")
+    moved = (page.state("state.frame.left") - result["before"]) % page.state(
+        "state.picture.width_px"
+    )
     assert moved == pytest.approx(800 / 0.6, abs=12)
 
 
@@ -203,7 +219,9 @@ def test_the_slider_changes_words_ahead_of_the_server(sample_server, hands) -> N
     at = page.state(f"state.heights.heights_m.findIndex((one) => one >= {turn['height_m']})")
     assert page.state(word.format(at)) != page.state(word.format(at - 1))
     page.page.route("**/api/**", lambda route: route.abort())
-    cell = page.page.locator("tr", has=page.page.locator(f".call:text-is('{turn['station']}')")).locator(".word")
+    cell = page.page.locator(
+        "tr", has=page.page.locator(f".call:text-is('{turn['station']}')")
+    ).locator(".word")
     slider = page.page.get_by_role("slider")
     slider.focus()
     slider.press("Home")
@@ -228,14 +246,18 @@ def test_tags_never_touch(sample_server, hands) -> None:
             for (let round = 0; round < 40; round += 1) {
                 const pins = Array.from({ length: 4 + (round % 24) }, (_, i) => {
                     const [x, y] = [20 + random() * 1280, 250 + random() * 100];
-                    return { id: String(i), x, box: [x - 15, y - 15, x + 15, y + 15], weight: 1, sizes: [[110, 55], [80, 55], [60, 20]] };
+                    const box = [x - 15, y - 15, x + 15, y + 15];
+                    const sizes = [[110, 55], [80, 55], [60, 20]];
+                    return { id: String(i), x, box, weight: 1, sizes };
                 });
                 const board = { left: 4, right: 1320, rails: [92, 8], solids: [[300, 0, 326, 27]] };
                 const placed = [...placeTags(pins, board).values()].filter(Boolean);
                 hung += placed.length;
-                placed.forEach((a, i) => placed.slice(i + 1).forEach((b) => {
-                    if (touches(a.box, b.box) || touches(a.box, b.upright) || touches(b.box, a.upright)) clashes += 1;
-                }));
+                const meet = (a, b) =>
+                    touches(a.box, b.box) || touches(a.box, b.upright) || touches(b.box, a.upright);
+                placed.forEach((a, i) => {
+                    clashes += placed.slice(i + 1).filter((b) => meet(a, b)).length;
+                });
             }
             return [clashes, hung];
         }"""
@@ -251,7 +273,9 @@ def test_aim_is_turned_by_drag_and_by_buttons(serve, hands, folder) -> None:
     page.wait("state.paths?.rows?.length")
     page.page.get_by_role("group", name="Spot").get_by_role("button", name="gable").click()
     page.button("Put one up").click()
-    page.wait("state.survey.antennas?.length === 2 && state.saved === 'saved' && state.pattern?.bands")
+    page.wait(
+        "state.survey.antennas?.length === 2 && state.saved === 'saved' && state.pattern?.bands"
+    )
     aim = "state.survey.antennas.find((one) => one.spot === 'gable').aim_true_deg"
     start = page.state(aim)
     page.button("Turn one degree right").click()

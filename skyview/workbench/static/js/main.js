@@ -24,6 +24,7 @@ import { Place } from "./tools/place.js";
 
 const at = (id) => document.getElementById(id);
 
+if (location.search) history.replaceState(null, "", location.pathname);
 applyTheme();
 matchMedia("(prefers-color-scheme: dark)").addEventListener("change", applyTheme);
 

@@ -205,6 +205,11 @@ export class Plate {
       const d = pathOf(line.map((point) => toScreen(frame, point)));
       parts.push(s("path", { d, class: "case proposed" }), s("path", { d, class: "line proposed" }));
     }
+    const proposed = state.picked?.list === "proposals" && state.proposals?.outlines.find((one) => one.id === state.picked.id);
+    if (proposed) {
+      const d = proposed.rings_px.map((ring) => pathOf(ring.map((point) => toScreen(frame, point)), true)).join("");
+      parts.push(s("path", { d, class: "case outline" }), s("path", { d, class: "line outline held" }));
+    }
     if (draft?.rings && draft.outline) parts.push(...handles(frame, draft.rings, draft.corner));
     else if (draft?.points?.length) {
       const points = draft.points.map((point) => toScreen(frame, point));

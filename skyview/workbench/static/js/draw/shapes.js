@@ -2,7 +2,7 @@
 // and their names in italics beside them.
 
 import { between, bounds, mix, toScreen } from "../geometry.js";
-import { outlinesOfView, state, thingOf } from "../state/store.js";
+import { heightsNow, outlinesOfView, state, thingOf } from "../state/store.js";
 import { pathOf, s, text, touches, widthOf } from "./svg.js";
 
 const TREES = new Set(["conifer", "broadleaf", "dead_tree", "tree"]);
@@ -33,8 +33,8 @@ function ringsBetween(shape, index, share) {
 /** What to draw now: {id, thing, family, label, rings}. */
 export function shapesNow() {
   if (state.step === "answer" || state.step === "spots") {
-    const table = state.heights?.ready && silhouettesAt(state.heights, state.height);
-    const rows = state.paths?.silhouettes ?? [];
+    const table = heightsNow() && silhouettesAt(heightsNow(), state.height);
+    const rows = (state.paths?.view === state.view && state.paths.silhouettes) || [];
     const label = new Map(rows.map((row) => [row.obstruction, row.label]));
     return (table ?? rows).map((shape) => ({
       id: shape.obstruction,

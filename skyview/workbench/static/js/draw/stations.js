@@ -2,7 +2,7 @@
 // those that lie outside.
 
 import { interpolate, nearestIndex, toScreen } from "../geometry.js";
-import { state } from "../state/store.js";
+import { heightsNow, state } from "../state/store.js";
 import { loop, mark, pole, wordClass } from "./marks.js";
 import { s, text, touches, widthOf } from "./svg.js";
 import { placeTags } from "./tags.js";
@@ -14,17 +14,25 @@ let hung = new Map();
 /** The program's word for a path. */
 export const wordOf = (path) => state.words?.paths.find((one) => one.path === path)?.word ?? path;
 
+let last = { key: [], rows: [] };
+
 /** Every station as it stands at the height in hand: from the table where it is ready. */
 export function stationsNow() {
-  const rows = state.paths?.rows ?? [];
-  const table = state.heights;
-  const usable = table?.heights_m?.length && state.paths && table.spot === state.paths.spot && table.leaf === state.paths.leaf;
-  return rows.map((row) => {
+  const key = [state.paths, heightsNow(), state.height, state.view];
+  if (key.some((value, i) => value !== last.key[i])) last = { key, rows: rowsAt(...key) };
+  return last.rows;
+}
+
+function rowsAt(paths, table, height, view) {
+  const usable = table && table.spot === paths?.spot && table.leaf === paths?.leaf;
+  const elsewhere = paths?.view !== view;
+  return (paths?.rows ?? []).map((found) => {
+    const row = elsewhere ? { ...found, place: null, fresnel: null } : found;
     const column = usable ? table.stations.indexOf(row.station) : -1;
-    const at = usable ? nearestIndex(table.heights_m, state.height) : -1;
-    const exact = Math.abs(state.paths.height_m - state.height) < 1e-6;
+    const at = usable ? nearestIndex(table.heights_m, height) : -1;
+    const exact = Math.abs(paths.height_m - height) < 1e-6;
     if (exact || column < 0 || !table.ready[at]) return { ...row, fresh: exact };
-    const over = (values) => interpolate(table.heights_m, values.map((line) => line?.[column] ?? null), state.height);
+    const over = (values) => interpolate(table.heights_m, values.map((line) => line?.[column] ?? null), height);
     const path = table.path[at][column];
     return {
       ...row,

@@ -25,7 +25,8 @@ export function renew(old, fresh) {
     if (old.data !== fresh.data) old.data = fresh.data;
     return;
   }
-  for (const { name } of [...old.attributes]) if (!fresh.hasAttribute(name)) old.removeAttribute(name);
+  const own = (name) => name === "open" && old.nodeName === "DETAILS";
+  for (const { name } of [...old.attributes]) if (!fresh.hasAttribute(name) && !own(name)) old.removeAttribute(name);
   for (const { name, value } of [...fresh.attributes]) if (old.getAttribute(name) !== value) old.setAttribute(name, value);
   if (old.namespaceURI.endsWith("svg")) {
     old.replaceChildren(...fresh.childNodes);

@@ -24,6 +24,7 @@ export function steps(place) {
 
 export function bar({ title, hands, saved }, local) {
   fill(title, state.survey?.title || (state.open ? "Survey without a title" : "No survey yet"));
+  document.title = state.survey?.title ? `${state.survey.title}, skyview` : "skyview";
   const { undo: back, redo: forth } = state.history ?? {};
   const drawing = local.drawing();
   fill(

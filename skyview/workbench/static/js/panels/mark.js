@@ -189,9 +189,15 @@ function skyline() {
     trouble(state.troubles.skyline),
     job ? progress("Looking for the sky", job.share) : h("p", {}, button(proposals?.found ? "Look again" : "Propose outlines", find, { class: "quiet" })),
     proposals?.found ? h("p", { class: "note" }, `${proposals.sure ? "The edge of the sky was found." : "The edge of the sky is not sure; look closely."} New corners snap to it.`) : h("p", { class: "note" }, "The program looks for the edge of the sky; you keep what is right."),
-    open.length ? h("ul", { class: "cards" }, open.map((one) => h("li", { "data-key": one.id }, h("span", {}, `${kindWord(one.kind)}${one.unsure ? ", not sure" : ""}`), button("Keep", () => accept([one.id]), { class: "quiet", "aria-label": `Keep proposed outline ${one.id}` })))) : null,
+    open.length ? h("ul", { class: "cards" }, open.map((one) => h("li", { "data-key": one.id }, h("button", { type: "button", class: "card", "aria-pressed": String(state.picked?.id === one.id), onclick: () => look(one) }, h("b", {}, one.id), h("span", {}, `${kindWord(one.kind)}${one.unsure ? ", not sure" : ""}`)), button("Keep", () => accept([one.id]), { class: "quiet", "aria-label": `Keep proposed outline ${one.id}` })))) : null,
     open.length > 1 ? h("p", {}, button(`Keep all ${open.length}`, () => accept(open.map((one) => one.id)), { class: "quiet" })) : null,
   ];
+}
+
+/** Shows a proposed outline in the picture. */
+function look(one) {
+  set({ tool: "look", draft: null, picked: { list: "proposals", id: one.id } });
+  document.dispatchEvent(new CustomEvent("skyview:bring", { detail: one.rings_px[0] }));
 }
 
 const accept = (ids) => sendJson("keep proposed outlines", "/api/proposals/accept", { view: state.view, ids }, "skyline");

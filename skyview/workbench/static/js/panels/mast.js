@@ -3,7 +3,7 @@
 import { clamp, nearestIndex } from "../geometry.js";
 import { s, text } from "../draw/svg.js";
 import { topHeight } from "../state/loads.js";
-import { antennaOfSpot, items, limits, on, set, state } from "../state/store.js";
+import { antennaOfSpot, heightsNow, items, limits, on, set, state } from "../state/store.js";
 import { wordOf } from "../draw/stations.js";
 import { button, fill, h } from "./dom.js";
 import { change } from "../state/changes.js";
@@ -32,7 +32,7 @@ export class Mast {
   }
 
   get top() {
-    return state.heights?.heights_m?.at(-1) ?? topHeight();
+    return heightsNow()?.heights_m.at(-1) ?? topHeight();
   }
 
   /** Margin at each end of the staff. [px] */
@@ -64,7 +64,7 @@ export class Mast {
   release() {
     if (!this.held) return;
     this.held = false;
-    const steps = state.heights?.heights_m;
+    const steps = heightsNow()?.heights_m;
     set({ height: steps ? steps[nearestIndex(steps, state.height)] : Math.round(state.height / STEP_M) * STEP_M });
   }
 
@@ -127,7 +127,7 @@ export class Mast {
     const rank = (turn) => (turn.station === state.station ? 0 : items("stations").find((one) => one.id === turn.station)?.must_have ? 1 : 2);
     const taken = [];
     const parts = [];
-    for (const turn of [...(state.heights?.changes ?? [])].sort((a, b) => rank(a) - rank(b))) {
+    for (const turn of [...(heightsNow()?.changes ?? [])].sort((a, b) => rank(a) - rank(b))) {
       const y = this.at(turn.height_m);
       if (taken.some((other) => Math.abs(other - y) < LABEL_GAP_PX) || taken.length > 5) continue;
       taken.push(y);
@@ -142,7 +142,7 @@ export class Mast {
     const y = high / 2 - 2;
     const parts = [s("path", { d: `M${this.at(limit)} ${y}H${this.at(this.top)}`, class: "staff-dotted" }), s("path", { d: `M${this.at(0)} ${y}H${this.at(Math.min(limit, this.top))}`, class: "staff-line" })];
     for (let height = 0; height <= this.top; height += 1) parts.push(s("path", { d: `M${this.at(height)} ${y + 11}v6`, class: "line" }));
-    for (const turn of state.heights?.changes ?? []) {
+    for (const turn of heightsNow()?.changes ?? []) {
       if (turn.station === state.station) parts.push(s("path", { d: `M${this.at(turn.height_m)} ${y - 16}v10`, class: "line turn" }));
     }
     parts.push(s("circle", { cx: this.at(state.height), cy: y, r: 14, class: "knob" }));

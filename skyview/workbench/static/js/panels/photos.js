@@ -1,6 +1,7 @@
 // Getting in: photographs, the site, spots, station lists; what to do next, step by step.
 
 import { change, sendForm, sendJson, troubleAt } from "../state/changes.js";
+import { Trouble, post } from "../state/server.js";
 import { freshId, items, set, state, view } from "../state/store.js";
 import { linesCaution, roofCaution } from "./cautions.js";
 import { button, choice, field, h, progress, trouble } from "./dom.js";
@@ -17,7 +18,7 @@ export function photosPanel() {
   return [
     h("section", { class: "pictures", "aria-label": "Pictures", "data-key": "pictures" }, h("h2", {}, "Pictures"), pictures()),
     h("section", { class: "next", "aria-label": "What to do next", "data-key": "next" }, h("h2", {}, state.open ? "What to do next" : "Where is the roof?"), state.open ? nextSteps() : beginForm(), state.open ? roofAndSpots() : roofCaution()),
-    h("section", { class: "set", "aria-label": "Stations and site", "data-key": "site" }, h("h2", {}, "Stations"), stations(), state.open ? siteForm() : null, theme()),
+    h("section", { class: "set", "aria-label": "Stations and site", "data-key": "site" }, h("h2", {}, "Stations"), stations(), state.open ? siteForm() : null, state.shared ? sharing() : null, theme()),
   ];
 }
 
@@ -202,6 +203,33 @@ function siteForm() {
     fieldOf("Ground above sea", "ground_amsl_m", "m"),
     trouble(state.troubles.site),
   );
+}
+
+// --- letting a phone in ------------------------------------------------------------------------------
+
+let invitation = null;
+
+function sharing() {
+  return h(
+    "details",
+    { "data-key": "share" },
+    h("summary", {}, "Let a phone in"),
+    h("p", { class: "note" }, "A phone on the same network opens this page with a code that works once."),
+    h("p", {}, button(invitation ? "Another code" : "Show a code", invite, { class: "quiet" })),
+    invitation ? [h("img", { src: invitation.qr_svg, alt: "Code for the phone's camera", class: "code", width: "200", height: "200" }), h("p", { class: "note" }, `${invitation.address} (for ${invitation.minutes} minutes)`)] : null,
+    trouble(state.troubles.share),
+  );
+}
+
+async function invite() {
+  try {
+    invitation = await post("/api/share", {});
+    troubleAt("share", null);
+  } catch (error) {
+    if (!(error instanceof Trouble)) throw error;
+    troubleAt("share", error);
+  }
+  set({ notices: [...state.notices] });
 }
 
 // --- light and dark ----------------------------------------------------------------------------------

@@ -54,7 +54,7 @@ function drawBars(bars, hasMargin) {
     lines.forEach((line, i) => parts.push(text(0, y + 12.5 + i * LINE_PX, line, { class: bar.kind === "left" ? "bar-text bold" : "bar-text" })));
     if (bar.kind === "left") {
       const at = x(bar.at);
-      parts.push(s("path", { d: `M${a} ${middle}H${b}M${a} ${middle - 6}v12M${b} ${middle - 6}v12`, class: "pencil-line" }), s("path", { d: `M${at - 8} ${middle}l8 -8l8 8l-8 8z`, class: "pencil-fill" }));
+      parts.push(s("path", { d: `M${a} ${middle}H${b}M${a} ${middle - 6}v12M${b} ${middle - 6}v12`, class: "pencil-line" }), s("path", { d: `M${at - 8} ${middle}l8 -8l8 8l-8 8z`, class: "pencil-fill" }), text(b + 6, middle + 4.5, number(bar.at, 0, true), { class: "bar-text left" }));
     } else parts.push(s("rect", { x: a, y: middle - 8, width: Math.max(1.5, b - a), height: 16, class: `bar-${bar.kind}` }), text(b + 6, middle + 4.5, bar.figure, { class: "bar-text" }));
     y += lines.length * LINE_PX + 8;
   }

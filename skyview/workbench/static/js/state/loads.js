@@ -52,6 +52,7 @@ function loadView() {
     set({ picture: null, angles: null, pose: null, proposals: null });
     return;
   }
+  for (const name of ["picture", "angles", "pose", "proposals"]) if (state[name] && state[name].view !== view) set({ [name]: null });
   load("picture", "/api/picture", { view });
   load("angles", "/api/angles", { view });
   load("pose", "/api/pose", { view });

@@ -90,6 +90,13 @@ export const thingOf = (outline) => item("obstructions", outline.obstruction);
 export const antennaOfSpot = () => list("antennas").find((one) => one.spot === state.spot) ?? null;
 export const limits = () => state.survey?.limits ?? {};
 
+/** The table of heights if it is that of the view, spot and leaves in hand; else null. */
+export function heightsNow() {
+  const table = state.heights;
+  const same = table?.heights_m?.length && table.view === state.view && table.spot === state.spot && table.leaf === state.leaf;
+  return same ? table : null;
+}
+
 /** A short id that the list does not have yet: `stem`, `stem2`, `stem3` ... */
 export function freshId(name, stem) {
   const taken = new Set(list(name).map((one) => one.id));
