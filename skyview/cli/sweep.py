@@ -70,15 +70,26 @@ def sweep_command(
             found = turn_frames(sizes, facts, read, say)
             rgb, uncovered = panorama(found, read, say)
     except NoSweep as none:
-        told = "; ".join(f"{names[good[n]]}: {left_out(w.code, w.values)}" for n, w in
-                         list(none.left.items())[:3])
+        told = "; ".join(
+            f"{names[good[n]]}: {left_out(w.code, w.values)}"
+            for n, w in list(none.left.items())[:3]
+        )
         raise InputError(
             f"no two frames can be joined ({told})",
             mend="take the turn again with more overlap and something far off in every frame",
         ) from None
     reasons = broken | {good[n]: left_out(w.code, w.values) for n, w in found.left.items()}
-    records = _records(frame_records(found, [names[n] for n in good], sizes, {
-        n: left_out(w.code, w.values) for n, w in found.left.items()}), names, broken, good)
+    records = _records(
+        frame_records(
+            found,
+            [names[n] for n in good],
+            sizes,
+            {n: left_out(w.code, w.values) for n, w in found.left.items()},
+        ),
+        names,
+        broken,
+        good,
+    )
     canvas = found.canvas
     heading_deg = None if found.heading is None else found.heading * 57.29577951308232
     first = files[good[next(iter(found.held))]]
@@ -98,7 +109,9 @@ def sweep_command(
     revision = None
     if into is not None:
         used = [files[good[n]] for n in found.held]
-        revision = _store(found, records, output, (into, spot, view_id, leaf), used, headers[good[0]])
+        revision = _store(
+            found, records, output, (into, spot, view_id, leaf), used, headers[good[0]]
+        )
     row = _row(found, records, output)
     if as_json:
         emit_json("sweep", [row], revision, notes)

@@ -91,7 +91,10 @@ def calibration_inputs(survey: Survey, view: View) -> dict[str, object]:
             }
         ),
         "views": [
-            v.model_dump(exclude={"calibration", "photo", "spot", "leaf", "frames", "frames_yaw_deg"}) for v in views
+            v.model_dump(
+                exclude={"calibration", "photo", "spot", "leaf", "frames", "frames_yaw_deg"}
+            )
+            for v in views
         ],
         "swept": [not v.frames for v in views],
         "frames": [

@@ -147,7 +147,9 @@ def in_panorama(view: View, name: str, x_px: Array, y_px: Array) -> tuple[Array,
     origin = view.frames_yaw_deg
     if origin is None:
         origin = view.prior.yaw_deg or 0.0
-    pose = np.radians([(frame.yaw_deg or 0.0) - origin, frame.pitch_deg or 0.0, frame.roll_deg or 0.0])
+    pose = np.radians(
+        [(frame.yaw_deg or 0.0) - origin, frame.pitch_deg or 0.0, frame.roll_deg or 0.0]
+    )
     rays = Camera(lens, *pose.tolist()).rays(x_px, y_px)
     x, y = Camera(projection, 0.0, 0.0, 0.0).pixels(rays)
     per_rad = view.size_px[0] / _span(view)

@@ -43,7 +43,6 @@ _STEPS, _LEAST_STEP = 30, 1e-7
 _DAMPING = 1e-9
 
 
-
 @dataclass(frozen=True)
 class Points:
     """Points seen in two frames. Arrays of one length M."""
@@ -248,7 +247,8 @@ def gathered(
     place = column[:, :, None] * size + column[:, None, :]
     normal = np.bincount(place.ravel(), square.ravel(), size * size).reshape(size, size)
     gradient = np.einsum("mki,mk->mi", weighted, residual)
-    return normal, np.bincount(column.ravel(), gradient.ravel(), size)
+    pull = np.bincount(column.ravel(), gradient.ravel(), size)
+    return np.asarray(normal, float), np.asarray(pull, float)
 
 
 def add_lens_prior(

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
@@ -16,7 +17,7 @@ from numpy.typing import NDArray
 
 from skyview.angles import Array
 from skyview.sweep.adjust import Cameras
-from skyview.sweep.canvas import Canvas, through_lens
+from skyview.sweep.canvas import Canvas, border, through_lens
 from skyview.sweep.scout import Scout
 
 Floats = NDArray[np.float32]
@@ -107,8 +108,6 @@ def _laid(scout: Scout, cameras: Cameras, frame: int, canvas: Canvas) -> _Laid:
 
 
 def _half_width(scout: Scout, cameras: Cameras, frame: int) -> float:
-    from skyview.sweep.canvas import border
-
     ring = border(scout.size_px)
     ray = cameras.rays(np.full(len(ring), frame), ring)
     turn = np.arctan2(ray[:, 0], ray[:, 1]) - np.arctan2(*cameras.axes[frame, 2, :2])
@@ -170,14 +169,13 @@ def _seams(laid: list[_Laid], canvas: Canvas) -> list[Mask]:
                 source.append(k)
         _hold_cut(boxes, masks, source, first, (cut, cut + canvas.width))
     corners = [(box.x, box.y) for box in boxes]
-    finder = cv2.detail_GraphCutSeamFinder("COST_COLOR")
-    cut_masks = finder.find(
-        [box.picture for box in boxes], corners, [255 * m.astype(np.uint8) for m in masks]
-    )
+    finder: Any = cv2.detail.GraphCutSeamFinder("COST_COLOR")
+    pictures: list[Any] = [box.picture for box in boxes]
+    cut_masks = finder.find(pictures, corners, [255 * m.astype(np.uint8) for m in masks])
     answer = [np.zeros((canvas.height, canvas.width), bool) for _ in laid]
     taken = np.zeros((canvas.height, canvas.width), bool)
     for box, mask, k in zip(boxes, cut_masks, source, strict=True):
-        values = mask.get() if hasattr(mask, "get") else mask
+        values = np.asarray(mask.get() if hasattr(mask, "get") else mask)
         columns = box.x + np.arange(values.shape[1])
         if canvas.closed:
             inside = (columns >= cut) & (columns < cut + canvas.width)
@@ -185,7 +183,7 @@ def _seams(laid: list[_Laid], canvas: Canvas) -> list[Mask]:
         else:
             inside = (columns >= 0) & (columns < canvas.width)
         rows = slice(box.y, box.y + values.shape[0])
-        part = np.asarray(values)[:, inside] > 127
+        part = values[:, inside] > 127
         new = part & ~taken[rows, columns[inside]]
         answer[k][rows, columns[inside]] |= new
         taken[rows, columns[inside]] |= part
@@ -206,7 +204,8 @@ def _hold_cut(
     """About the column where the circle was cut open only one frame may show, where it can."""
     for cut in cuts:
         own = next(
-            b for b, k in enumerate(source)
+            b
+            for b, k in enumerate(source)
             if k == first and boxes[b].x <= cut < boxes[b].x + masks[b].shape[1]
         )
         for column in range(cut - 2, cut + 2):
@@ -268,7 +267,8 @@ def _corrections(whole: list[Floats], valid: list[Floats], canvas: Canvas) -> li
         base = base.reshape(*base.shape[:2], 1)
         ratio = (all_ / base + 4.0) / (own / base + 4.0)
         ratio = np.clip(ratio, 1.0 - _MOST_CORRECTION, 1.0 + _MOST_CORRECTION)
-        answer.append(np.asarray(cv2.resize(ratio, full[::-1], interpolation=cv2.INTER_LINEAR)))
+        even = cv2.resize(ratio, full[::-1], interpolation=cv2.INTER_LINEAR)
+        answer.append(np.asarray(even, np.float32))
     return answer
 
 

@@ -92,9 +92,7 @@ def spans(cameras: Cameras, sizes: Sequence[tuple[int, int]]) -> Array:
         turn = np.arctan2(ray[:, 0], ray[:, 1]) - axis
         turn = np.remainder(turn + np.pi, 2.0 * np.pi) - np.pi
         elevation = np.arcsin(np.clip(ray[:, 2], -1.0, 1.0))
-        rows.append(
-            [axis + turn.min(), axis + turn.max(), elevation.min(), elevation.max()]
-        )
+        rows.append([axis + turn.min(), axis + turn.max(), elevation.min(), elevation.max()])
     return np.array(rows)
 
 

@@ -6,6 +6,7 @@ and can be followed to a tenth of a pixel (pyramidal Lucas and Kanade, forth and
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -87,8 +88,8 @@ def _corners(even: Pixels, spread: NDArray[np.float32]) -> Array:
 def followed(
     first: int,
     second: int,
-    scouts: list[Scout],
-    even: list[Evened],
+    scouts: Sequence[Scout],
+    even: Sequence[Evened],
     cameras: Cameras,
 ) -> Points | None:
     """Points of one pair of frames; None where they overlap too little."""
@@ -107,12 +108,11 @@ def followed(
     drawn = _as_seen(cameras, first, second, a, b, even[second].picture, low, high)
     part = np.ascontiguousarray(even[first].picture[low[1] : high[1], low[0] : high[0]])
     begin = (start - low - 0.5).astype(np.float32)[:, None]
-    options = {"winSize": (_WINDOW, _WINDOW), "maxLevel": _LEVELS}
-    there, ok, _ = cv2.calcOpticalFlowPyrLK(part, drawn, begin, None, **options)
-    back, ok_back, _ = cv2.calcOpticalFlowPyrLK(drawn, part, there, None, **options)
+    there, ok = _tracked(part, drawn, begin)
+    back, ok_back = _tracked(drawn, part, there)
     away = np.hypot(*(back - begin)[:, 0].T)
     moved = np.hypot(*(there - begin)[:, 0].T)
-    good = (ok[:, 0] > 0) & (ok_back[:, 0] > 0)
+    good = ok & ok_back
     good &= (away < _FORTH_AND_BACK_PX) & (moved < _FARTHEST_PX)
     if good.sum() < 6:
         return None
@@ -129,6 +129,16 @@ def followed(
         at[inside],
         sigma,
     )
+
+
+def _tracked(
+    one: Pixels, other: Pixels, places: NDArray[np.float32]
+) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
+    """Where points (M, 1, 2) of one picture are in another, and which were found."""
+    there, found, _ = cv2.calcOpticalFlowPyrLK(
+        one, other, places, np.empty_like(places), winSize=(_WINDOW, _WINDOW), maxLevel=_LEVELS
+    )
+    return np.asarray(there, np.float32), np.asarray(found)[:, 0] > 0
 
 
 def lens_of(cameras: Cameras, frame: int) -> Rectilinear:

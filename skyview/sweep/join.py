@@ -188,9 +188,7 @@ def _why_alone(scout: Scout) -> Left:
     return Left("textureless" if features < 60 else "no_overlap", {"features": features})
 
 
-def _felt(
-    found: Registered, facts: Sequence[FrameFacts]
-) -> tuple[Array | None, Array | None]:
+def _felt(found: Registered, facts: Sequence[FrameFacts]) -> tuple[Array | None, Array | None]:
     """Up as the phone felt it in the frames that tell, in the world's axes."""
     felt, sigma = [], []
     for index, number in enumerate(found.used):
@@ -252,9 +250,7 @@ def _held(
             "roll": float(tilt[index]),
             "focal_px": focal * float(np.hypot(focal_sigma[lens], stretch)),
         }
-        answer.append(
-            Held(float(yaw[index]), pitch, roll, focal, float(cameras.k1[lens]), sigma)
-        )
+        answer.append(Held(float(yaw[index]), pitch, roll, focal, float(cameras.k1[lens]), sigma))
     return answer, float(np.hypot(relative, stretch))
 
 

@@ -106,7 +106,9 @@ def _edges(scout: Scout, upright_rows: bool) -> Array:
     if not rows.size:
         return np.zeros((0, 2, 2))
     left, top, right = (strength[rows, columns + k] for k in (-1, 0, 1))
-    x = columns + 0.5 + 0.5 * (left - right) / np.minimum(left - 2.0 * top + right, -1e-6)
+    x = np.asarray(
+        columns + 0.5 + 0.5 * (left - right) / np.minimum(left - 2.0 * top + right, -1e-6), float
+    )
     sign = across[rows, columns] > 0.0
     label = np.zeros(rows.size, np.int64)
     last = 0
@@ -183,9 +185,7 @@ def upright(
     return _polished(normals, sigmas, weights, best, up, covariance)
 
 
-def _with_felt(
-    up: Array, covariance: Array, felt: Array, sigma: Array
-) -> tuple[Array, Array]:
+def _with_felt(up: Array, covariance: Array, felt: Array, sigma: Array) -> tuple[Array, Array]:
     east, north = _square_to(up)
     plane = np.stack([east, north], axis=1)
     inverse = np.linalg.inv(plane.T @ covariance @ plane)

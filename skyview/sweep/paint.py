@@ -20,10 +20,10 @@ def blank(recipe: Recipe, canvas: Canvas) -> Pixels:
     """The panorama before any frame: what stands where none looks."""
     out = np.zeros((canvas.height, canvas.width, 3), np.uint8)
     divisor = canvas.width // recipe.canvas.width
-    filled = recipe.filling.any(axis=2)
-    for first, last in _stretches(filled.any(axis=1), divisor, canvas.height):
+    filled = np.asarray(np.any(recipe.filling, axis=2))
+    for first, last in _stretches(np.any(filled, axis=1), divisor, canvas.height):
         rows = filled[first // divisor : -(-last // divisor)]
-        for left, right in _stretches(rows.any(axis=0), divisor, canvas.width):
+        for left, right in _stretches(np.any(rows, axis=0), divisor, canvas.width):
             for top, bottom in _strips(first, last, right - left):
                 part = _enlarged(
                     recipe.filling, recipe.canvas, canvas, (left, right), (top, bottom)
@@ -52,10 +52,12 @@ def paint(
     divisor = canvas.width // recipe.canvas.width
     top = max(0, (int(rows[0]) - 1) * divisor)
     bottom = min(canvas.height, (int(rows[-1]) + 2) * divisor)
-    for left, right in _stretches(weight.any(axis=(0, 2)), divisor, canvas.width):
+    for left, right in _stretches(np.any(weight, axis=(0, 2)), divisor, canvas.width):
         for first, last in _strips(top, bottom, right - left):
             maps = _maps(cameras, frame, canvas, (rgb, size_px), (left, right), (first, last))
-            seen = cv2.remap(rgb, maps[0], maps[1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+            seen = cv2.remap(
+                rgb, maps[0], maps[1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+            )
             part = _enlarged(weight, recipe.canvas, canvas, (left, right), (first, last))
             share = cv2.multiply(seen, part, dtype=cv2.CV_8U)
             box = out[first:last, left:right]
@@ -90,9 +92,7 @@ def _maps(
     """Where in the frame the pixels of a box lie: exact at knots, linear between them."""
     across = np.arange(-1, -(-(columns[1] - columns[0]) // _KNOT_PX) + 1)
     down = np.arange(-1, -(-(rows[1] - rows[0]) // _KNOT_PX) + 1)
-    x, y = np.meshgrid(
-        (across + 0.5) * _KNOT_PX + columns[0], (down + 0.5) * _KNOT_PX + rows[0]
-    )
+    x, y = np.meshgrid((across + 0.5) * _KNOT_PX + columns[0], (down + 0.5) * _KNOT_PX + rows[0])
     place = through_lens(cameras, frame, canvas.rays(x, y))
     size_read = np.array(picture[0].shape[1::-1], float)
     knots = (place / np.array(picture[1], float) + 0.5) * size_read - 0.5
@@ -102,7 +102,7 @@ def _maps(
     for part in (knots[..., 0], knots[..., 1]):
         full = cv2.resize(np.ascontiguousarray(part), size, interpolation=cv2.INTER_LINEAR)
         out.append(
-            full[
+            np.asarray(full, np.float32)[
                 _KNOT_PX : _KNOT_PX + rows[1] - rows[0],
                 _KNOT_PX : _KNOT_PX + columns[1] - columns[0],
             ]
@@ -131,6 +131,4 @@ def _enlarged(
     size = len(across) * divisor, len(down) * divisor
     full = cv2.resize(block, size, interpolation=cv2.INTER_LINEAR)
     y, x = rows[0] - top * divisor, columns[0] - left * divisor
-    return np.ascontiguousarray(
-        full[y : y + rows[1] - rows[0], x : x + columns[1] - columns[0]]
-    )
+    return np.ascontiguousarray(full[y : y + rows[1] - rows[0], x : x + columns[1] - columns[0]])

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from skyview.angles import Array
 from skyview.sweep.adjust import Adjusted, Cameras, LensPrior, Points, adjust, linear
 from skyview.sweep.flow import Evened, evened, followed
+from skyview.sweep.level import first_guess
 from skyview.sweep.matching import (
     LEAST_MATCHES,
     Pair,
@@ -22,14 +23,18 @@ from skyview.sweep.matching import (
 )
 from skyview.sweep.rays import bearings
 from skyview.sweep.scout import FEATURE_PX, Scout
-from skyview.sweep.shift import Shifted, adjust_shifted
+from skyview.sweep.shift import SHIFTED_K1_SIGMA, Shifted, adjust_shifted
 
 Ints = NDArray[np.int64]
+Matched = dict[tuple[int, int], Array]
 
 UNTOLD_FOCAL_35MM = (17.0, 80.0)
 """Focal lengths tried where no frame tells its own: wide phone lenses to a portrait lens."""
 
 UNTOLD_SIGMA = 0.3
+FOUND_SIGMA = 0.06
+"""Of the logarithm of a focal length that the frames' own matches told: our own choice."""
+
 FEW_FEATURES = 60
 """A frame with fewer features shows sky, fog or a wall and little else."""
 
@@ -42,6 +47,9 @@ CONTRADICTS = np.radians(2.5)
 MOVED_MISFIT = 2.5
 """A misfit beyond this says that the frames were not all taken from one place: between 1.8, the
 worst without, and 4.3, the least with a step of 0.15 m (shared/sweep_study.csv)."""
+
+LOW = np.radians(2.0)
+"""Where the camera moved, points this far below the level count for a quarter: our own choice."""
 
 HELD = 1e-4
 """A sigma so small that the value stays."""
@@ -122,23 +130,35 @@ def register(
     chosen = [scouts[frame] for frame in used]
     coarse = _as_points(pairs, chosen)
     held = replace(own_prior, sigma=np.full(len(lenses), HELD))
-    rough = adjust(coarse, start, held, k1_sigma=HELD).cameras
+    if not told:
+        # The search has found it to a few per cent.
+        own_prior = LensPrior(focal[lenses], np.full(len(lenses), FOUND_SIGMA))
+    rough = adjust(coarse, start, held if told else own_prior, k1_sigma=HELD).cameras
     said("follow")
     with ThreadPoolExecutor(2) as pool:
         even = list(pool.map(lambda s: evened(s.grey), chosen))
     points = _followed(chosen, even, rough, coarse)
     adjusted, shifted = adjust(points, rough, own_prior), None
     if _misfit(points, adjusted.cameras) > MOVED_MISFIT:
-        turned = adjust(points, rough, held, k1_sigma=HELD).cameras
-        points = _followed(chosen, even, turned, coarse)
-        turned = adjust(points, turned, held, k1_sigma=HELD).cameras
-        shifted = adjust_shifted(points, turned, own_prior)
+        points = _followed(chosen, even, adjust(points, rough, held, k1_sigma=HELD).cameras, coarse)
+        shifted = _shifted(points, rough, own_prior, held)
         adjusted = shifted.adjusted
     else:
         # What is drawn alike is followed better.
         points = _followed(chosen, even, adjusted.cameras, coarse)
         adjusted = adjust(points, adjusted.cameras, own_prior)
     return Registered(used, left, adjusted, points, told, shifted)
+
+
+def _shifted(points: Points, rough: Cameras, prior: LensPrior, held: LensPrior) -> Shifted:
+    """Turns and places where the camera moved, from what stands low least: that is near."""
+    start = adjust(points, rough, held, k1_sigma=HELD).cameras
+    up, _ = first_guess(start)
+    low = np.maximum(-np.arcsin(np.clip(start.rays(points.first, points.xy_first) @ up, -1, 1)), 0)
+    loose = replace(points, sigma_px=points.sigma_px * (1.0 + (low / LOW) ** 2))
+    start = adjust(loose, start, held, k1_sigma=HELD).cameras
+    start = adjust(loose, start, prior, k1_sigma=SHIFTED_K1_SIGMA).cameras
+    return adjust_shifted(loose, start, prior)
 
 
 def _followed(
@@ -148,7 +168,7 @@ def _followed(
     count = len(scouts)
     pairs = [(i, j) for i in range(count) for j in range(i + 1, count)]
     with ThreadPoolExecutor(2) as pool:
-        found = list(pool.map(lambda pair: followed(*pair, scouts, even, cameras), pairs))
+        found = list(pool.map(lambda p: followed(p[0], p[1], scouts, even, cameras), pairs))
     return _joined([f for f in found if f is not None], coarse)
 
 
@@ -169,7 +189,7 @@ def _lens_prior(
     """Focal length of each lens by its frames' metadata; whether every one was told."""
     focal, sigma, told = np.ones(count), np.full(count, UNTOLD_SIGMA), True
     for lens in range(count):
-        members = np.flatnonzero(group == lens)
+        members = np.flatnonzero(group == lens).tolist()
         known = [facts[m] for m in members if facts[m].focal_px]
         if known:
             focal[lens] = float(np.median([f.focal_px for f in known if f.focal_px]))
@@ -180,7 +200,8 @@ def _lens_prior(
     return LensPrior(focal, sigma), told
 
 
-def _matched(scouts: Sequence[Scout]) -> dict[tuple[int, int], Ints]:
+def _matched(scouts: Sequence[Scout]) -> Matched:
+    """Pixels from the middle in both frames, (2, M, 2), of every pair that shares features."""
     found = {}
     for i in range(len(scouts)):
         for j in range(i + 1, len(scouts)):
@@ -193,7 +214,7 @@ def _matched(scouts: Sequence[Scout]) -> dict[tuple[int, int], Ints]:
     }
 
 
-def _first_focal(prior: LensPrior, told: bool, group: Ints, matched: dict) -> float:
+def _first_focal(prior: LensPrior, told: bool, group: Ints, matched: Matched) -> float:
     """A factor on all focal lengths, from the pairs with most matches."""
     if told:
         sigma = float(prior.sigma.max())
@@ -218,9 +239,7 @@ def _first_focal(prior: LensPrior, told: bool, group: Ints, matched: dict) -> fl
     return factor
 
 
-def _pairs(
-    scouts: Sequence[Scout], group: Ints, focal: Array, matched: dict[tuple[int, int], Array]
-) -> list[Pair]:
+def _pairs(scouts: Sequence[Scout], group: Ints, focal: Array, matched: Matched) -> list[Pair]:
     pairs = []
     for (i, j), (xy_i, xy_j) in matched.items():
         rng = np.random.default_rng(1000 * i + j)
@@ -229,7 +248,7 @@ def _pairs(
             bearings(xy, np.full(len(xy), focal[group[f]]), none)[0]
             for f, xy in ((i, xy_i), (j, xy_j))
         ]
-        turn, agree, _ = agreed_turn(*rays, rng)
+        turn, agree, _ = agreed_turn(rays[0], rays[1], rng)
         seen = _in_picture(rays[0] @ turn, focal[group[j]], scouts[j].size_px)
         seen &= _in_picture(rays[1] @ turn.T, focal[group[i]], scouts[i].size_px)
         if holds(int(agree.sum()), int((seen | agree).sum())):
@@ -276,9 +295,7 @@ def _largest(pairs: list[Pair], count: int) -> tuple[int, ...]:
     return tuple(int(n) for n in np.flatnonzero(part == sizes.argmax()))
 
 
-def _left_out(
-    scouts: Sequence[Scout], used: tuple[int, ...], matched: dict[tuple[int, int], Array]
-) -> dict[int, Left]:
+def _left_out(scouts: Sequence[Scout], used: tuple[int, ...], matched: Matched) -> dict[int, Left]:
     answer = {}
     for frame in range(len(scouts)):
         if frame in used:

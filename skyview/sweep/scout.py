@@ -73,9 +73,9 @@ def side_to_read(size_px: tuple[int, int]) -> int:
 
 def scouted(rgb: Pixels, size_px: tuple[int, int]) -> Scout:
     """The small frame from its pixels, at most ``GREY_PX`` wide or high."""
-    grey = cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY)
+    grey = np.asarray(cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY), np.uint8)
     small = _shrunk(grey, FEATURE_PX)
-    finder = cv2.SIFT_create(nfeatures=_FOUND_FEATURES, contrastThreshold=0.02)
+    finder = cv2.SIFT.create(nfeatures=_FOUND_FEATURES, contrastThreshold=0.02)
     found, described = finder.detectAndCompute(small, None)
     if described is None:
         found, described = (), np.zeros((0, 128), np.float32)

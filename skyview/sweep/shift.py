@@ -21,6 +21,7 @@ from skyview.sweep.adjust import (
     HONEST_SPREAD,
     Adjusted,
     Cameras,
+    Ints,
     LensPrior,
     Points,
     add_lens_prior,
@@ -43,7 +44,7 @@ LEAST_SHIFTS = (100.0, 30.0)
 """Shifts are taken for log-uniform down to so many sigmas of a point, one pass each: our own
 choice. Without it a shift of all points alike would pass for another focal length."""
 
-SHIFTED_K1_SIGMA = 0.004
+SHIFTED_K1_SIGMA = 0.002
 """Distortion is held tighter here, since near things would pass for it: our own choice."""
 
 STRETCH_SIGMA = 0.02
@@ -67,9 +68,7 @@ class Shifted:
     """(M,) of the points: one over their distance. [1/m, likewise]"""
 
 
-def adjust_shifted(
-    points: Points, start: Cameras, prior: LensPrior, scale: float = 2.0
-) -> Shifted:
+def adjust_shifted(points: Points, start: Cameras, prior: LensPrior, scale: float = 2.0) -> Shifted:
     """The most probable turns, places and lenses; the first frame keeps its axes."""
     for least in LEAST_SHIFTS:
         found = _descended(points, start, prior, scale, least)
@@ -139,7 +138,7 @@ class _State:
         nearness = -np.sum(self.along * first, axis=1) / (self.length2 + self.ease)
         self.nearness = np.maximum(nearness, 0.0)
         self.free = nearness > 0.0
-        self.shift = self.nearness * np.sqrt(self.length2)
+        self.shift: Array = self.nearness * np.sqrt(self.length2)
         self.residual = first + self.nearness[:, None] * self.along
         self.size = np.sqrt(np.sum(self.residual**2, axis=1)) / self.sigma
         self.unit = unit or max(spread_of(self.size), 0.2)
@@ -179,7 +178,7 @@ def _system(
     normal, pull = gathered(column, blocks, left * weight[:, None, None], state.residual, size)
     # The gradient is that of the whole residual, which the free nearness has made square to it.
     gradient = np.einsum("mki,mk->mi", blocks, state.residual * weight[:, None])
-    pull = np.bincount(column.ravel(), gradient.ravel(), size)
+    pull = np.asarray(np.bincount(column.ravel(), gradient.ravel(), size), float)
     add_lens_prior(normal, pull, cameras, prior, SHIFTED_K1_SIGMA)
     _add_place_prior(normal, pull, cameras, places, reach, turns)
     return normal, pull
@@ -208,7 +207,7 @@ def _result(
     places: Array,
     reach: float,
     prior: LensPrior,
-    keep: Array,
+    keep: Ints,
 ) -> Shifted:
     spread = spread_of(state.size)
     shared = independent(points, state.trust)
@@ -217,9 +216,7 @@ def _result(
     whole = np.zeros_like(normal)
     whole[np.ix_(keep, keep)] = np.linalg.inv(normal[np.ix_(keep, keep)])
     turns = 3 * len(cameras.axes) + 2 * len(cameras.focal)
-    adjusted = Adjusted(
-        cameras, state.residual, state.trust, spread, whole[:turns, :turns]
-    )
+    adjusted = Adjusted(cameras, state.residual, state.trust, spread, whole[:turns, :turns])
     return Shifted(adjusted, places - places.mean(axis=0), reach, state.nearness)
 
 

@@ -60,8 +60,12 @@ def street(seed: int, near: bool = True, houses: int = 26, trees: int = 14) -> S
     for _ in range(10):
         away, bearing = rng.uniform(12.0, 60.0), rng.uniform(0.0, 2.0 * np.pi)
         tall = rng.uniform(6.0, 11.0)
-        box((away * np.sin(bearing), away * np.cos(bearing), tall / 2), (0.3, 0.3, tall), along,
-            (0.25, 0.2, 0.15))
+        box(
+            (away * np.sin(bearing), away * np.cos(bearing), tall / 2),
+            (0.3, 0.3, tall),
+            along,
+            (0.25, 0.2, 0.15),
+        )
     if near:
         a = rng.uniform(0.0, 2.0 * np.pi)
         box((3.5 * np.sin(a), 3.5 * np.cos(a), 5.4), (0.8, 0.8, 2.2), along, (0.5, 0.25, 0.2))
@@ -81,9 +85,15 @@ def street(seed: int, near: bool = True, houses: int = 26, trees: int = 14) -> S
         for k in range(1, 9)
     )
     return Street(
-        np.array(centre, float), np.array(half, float), np.array(turn, float),
-        np.array(color, float), np.array(windows), np.array(balls).reshape(-1, 4),
-        np.array(ball_color).reshape(-1, 3), hill, seed,
+        np.array(centre, float),
+        np.array(half, float),
+        np.array(turn, float),
+        np.array(color, float),
+        np.array(windows),
+        np.array(balls).reshape(-1, 4),
+        np.array(ball_color).reshape(-1, 3),
+        hill,
+        seed,
     )
 
 
@@ -142,9 +152,7 @@ def _noise(place: np.ndarray, seed: int) -> np.ndarray:
         n = (base + bit) @ np.array([374761393, 668265263, 2147483647]) + seed * 1013904223
         n = (n ^ (n >> 13)) * 1274126177 & 0x7FFFFFFF
         n = (n ^ (n >> 16)) & 0xFFFF
-        total += (n / 65535.0).astype(np.float32) * np.prod(
-            np.where(bit, part, 1.0 - part), axis=1
-        )
+        total += (n / 65535.0).astype(np.float32) * np.prod(np.where(bit, part, 1.0 - part), axis=1)
     return total
 
 
@@ -163,8 +171,9 @@ def _grain(place: np.ndarray, footprint: np.ndarray, seed: int) -> np.ndarray:
 def render(scene: Street, pose: Pose, seed: int = 0, noise: float = 0.01) -> np.ndarray:
     """The frame, (height, width, 3) uint8 RGB."""
     width, height = pose.size_px
-    fine = Pose(**{**pose.__dict__, "size_px": (2 * width, 2 * height),
-                   "focal_px": 2 * pose.focal_px})
+    fine = Pose(
+        **{**pose.__dict__, "size_px": (2 * width, 2 * height), "focal_px": 2 * pose.focal_px}
+    )
     rays = rays_of(fine)
     light = _seen(scene, np.array(pose.place_m), rays, fine)
     light = light.reshape(height, 2, width, 2, 3).mean((1, 3))
@@ -184,8 +193,11 @@ def _seen(scene: Street, eye: np.ndarray, rays: np.ndarray, pose: Pose) -> np.nd
     down = d[:, 2] < -1e-4
     depth[down] = -eye[2] / d[down, 2]
     thing[down], normal[down] = -2, (0.0, 0.0, 1.0)
-    hill = np.interp(np.degrees(np.arctan2(d[:, 0], d[:, 1])) % 360, np.arange(361),
-                     np.append(scene.hill, scene.hill[0]))
+    hill = np.interp(
+        np.degrees(np.arctan2(d[:, 0], d[:, 1])) % 360,
+        np.arange(361),
+        np.append(scene.hill, scene.hill[0]),
+    )
     elevation = np.arcsin(d[:, 2])
     far = (elevation < hill) & (depth > 2500.0)
     depth[far], thing[far] = 2500.0, -3
@@ -194,8 +206,9 @@ def _seen(scene: Street, eye: np.ndarray, rays: np.ndarray, pose: Pose) -> np.nd
     for index, bearing in enumerate(pose.cars):
         a = np.radians(bearing)
         place = np.array([25 * np.sin(a), 25 * np.cos(a), 0.8])
-        _hit_one_box(place, np.array([2.2, 0.9, 0.8]), a + 1.57, eye, d, depth, thing, normal,
-                     -10 - index)
+        _hit_one_box(
+            place, np.array([2.2, 0.9, 0.8]), a + 1.57, eye, d, depth, thing, normal, -10 - index
+        )
     offset = len(scene.centre)
     for index, (*c, r) in enumerate(scene.balls):
         oc = eye - np.array(c)
@@ -211,8 +224,17 @@ def _seen(scene: Street, eye: np.ndarray, rays: np.ndarray, pose: Pose) -> np.nd
 
 
 def _hit_box(scene, index, eye, d, depth, thing, normal):
-    _hit_one_box(scene.centre[index], scene.half[index], scene.turn[index], eye, d, depth, thing,
-                 normal, index)
+    _hit_one_box(
+        scene.centre[index],
+        scene.half[index],
+        scene.turn[index],
+        eye,
+        d,
+        depth,
+        thing,
+        normal,
+        index,
+    )
 
 
 def _hit_one_box(centre, half, turn, eye, d, depth, thing, normal, name):
@@ -255,8 +277,10 @@ def _shade(scene, eye, d, depth, thing, normal, pose):
     color[sky] = blue * (1 - 0.7 * cloud) + 0.85 * 0.7 * cloud
     solid = np.flatnonzero(~sky)
     place = eye + d[solid] * depth[solid, None]
-    footprint = depth[solid] / pose.focal_px / np.maximum(
-        np.abs(np.sum(normal[solid] * d[solid], axis=1)), 0.05
+    footprint = (
+        depth[solid]
+        / pose.focal_px
+        / np.maximum(np.abs(np.sum(normal[solid] * d[solid], axis=1)), 0.05)
     )
     grain = _grain(place, footprint, scene.seed)
     name = thing[solid]
@@ -302,16 +326,25 @@ def sweep_poses(
         place = (reach_m * np.sin(a), reach_m * np.cos(a), EYE_M)
         poses.append(
             Pose(
-                float(yaw % 360.0), float(2.0 + rng.uniform(-tilt_deg, tilt_deg)),
-                float(rng.uniform(-tilt_deg, tilt_deg)), place, float(rng.uniform(-0.3, 0.3)),
+                float(yaw % 360.0),
+                float(2.0 + rng.uniform(-tilt_deg, tilt_deg)),
+                float(rng.uniform(-tilt_deg, tilt_deg)),
+                place,
+                float(rng.uniform(-0.3, 0.3)),
                 **{"tint": tuple(1.0 + rng.normal(0, 0.018, 3)), **same},
             )
         )
     return poses
 
 
-def write(folder, scene: Street, poses: list[Pose], seed: int = 0, noise: float = 0.01,
-          exif: bytes | None = None) -> list:
+def write(
+    folder,
+    scene: Street,
+    poses: list[Pose],
+    seed: int = 0,
+    noise: float = 0.01,
+    exif: bytes | None = None,
+) -> list:
     """The frames as JPEG files ``f00.jpg`` ..., in this order."""
     files = []
     for index, pose in enumerate(poses):
