@@ -1,15 +1,16 @@
-"""What joining frames noticed, and what it needs from the photographer, in sentences.
+"""What joining frames noticed, in sentences.
 
-The codes and figures come from ``sweep.join``, ``sweep.register`` and ``sweep.needs``.
+The codes and figures come from ``sweep.join`` and ``sweep.register``, what the photographer should
+heed from ``photo.capture``.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from skyview.sweep.needs import LEAST_OVERLAP_SHARE, Need
+from skyview.photo import capture
 
-SHARE_AGAIN = f"{100 * LEAST_OVERLAP_SHARE:.0f} %"
+SHARE, LEAST_SHARE = f"{100 * capture.OVERLAP:.0f} %", f"{100 * capture.LEAST_OVERLAP:.0f} %"
 
 
 def left_out(code: str, values: Mapping[str, float]) -> str:
@@ -29,7 +30,7 @@ def left_out(code: str, values: Mapping[str, float]) -> str:
     seen = "" if matches is None else f" ({matches:.0f} features matched at best)"
     return (
         f"it does not fit any other frame{seen}: too little overlap, another place, or another "
-        f"thing; neighbours should share 40 % of their width, never below {SHARE_AGAIN}"
+        f"thing; neighbours should share {SHARE} of their width, never below {LEAST_SHARE}"
     )
 
 
@@ -46,7 +47,8 @@ def notice(code: str, values: Mapping[str, float], frames: Sequence[str]) -> str
             f"{values['worst_deg']:.1f} deg between neighbouring frames (parallax). By distance: "
             f"{far}, if the camera went {values['step_m']:.2f} m between frames, as a telephone "
             "held 0.35 m before the feet does; twice that step, twice the angles. Far things "
-            "are placed best; mark two landmarks far apart, and turn about the telephone next time"
+            f"are placed best; mark two landmarks far apart, and next time keep the lens within "
+            f"{100 * capture.SAME_SPOT_M:.0f} cm of one spot: turn yourself round it"
         )
     if code == "level_rough":
         return (
@@ -74,25 +76,6 @@ def notice(code: str, values: Mapping[str, float], frames: Sequence[str]) -> str
             "by no frame and filled with blurred colour: mark nothing there"
         )
     raise KeyError(code)
-
-
-def need(item: Need) -> str:
-    """One line for the photographer."""
-    value = item.value or 0.0
-    return {
-        "frames_landscape": f"{value:.0f} frames for the whole turn, telephone held lengthwise",
-        "frames_upright": f"{value:.0f} frames for the whole turn, telephone held upright",
-        "overlap": f"each frame shows {100 * value:.0f} % of the one before it again",
-        "close_the_circle": "go on until the first view comes again",
-        "same_spot": f"keep the telephone within {100 * value:.0f} cm of one spot",
-        "turn_about_the_phone": "turn yourself round the telephone, not the telephone round you",
-        "eye_height": f"hold it at eye height, {value:.1f} m above where the mast would stand",
-        "level_within": f"hold it level to {value:.0f} deg",
-        "far_things_in_each": "have something far off in every frame; no frame of sky alone",
-        "no_zoom": "main lens, no zoom, no panorama mode",
-        "within_minutes": f"all frames within {value:.0f} minutes, before light and clouds change",
-        "keep_from_the_edge": "stay well away from the roof's edge; look before you turn",
-    }[item.code]
 
 
 def step(said: str, names: Sequence[str]) -> str:

@@ -83,7 +83,10 @@ def border(size_px: tuple[int, int]) -> Array:
 
 
 def spans(cameras: Cameras, sizes: Sequence[tuple[int, int]]) -> Array:
-    """Azimuth from, to (from the frame's axis on) and elevation from, to of frames. (N, 4)"""
+    """Azimuth from and to, elevation from and to of frames. (N, 4)
+
+    Azimuths are those of the middle of the frame's sides, an eighth of its border beyond each.
+    """
     rows = []
     for frame, size in enumerate(sizes):
         ring = border(size)
@@ -92,7 +95,8 @@ def spans(cameras: Cameras, sizes: Sequence[tuple[int, int]]) -> Array:
         turn = np.arctan2(ray[:, 0], ray[:, 1]) - axis
         turn = np.remainder(turn + np.pi, 2.0 * np.pi) - np.pi
         elevation = np.arcsin(np.clip(ray[:, 2], -1.0, 1.0))
-        rows.append([axis + turn.min(), axis + turn.max(), elevation.min(), elevation.max()])
+        left, right = np.quantile(turn, [0.125, 0.875])
+        rows.append([axis + left, axis + right, elevation.min(), elevation.max()])
     return np.array(rows)
 
 

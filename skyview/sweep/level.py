@@ -119,7 +119,7 @@ def _edges(scout: Scout, upright_rows: bool) -> Array:
         count, names = cv2.connectedComponents(mask, connectivity=8)
         label[own] = names[rows[own], columns[own]] + last
         last += count
-    ends = _fitted(label, rows + 0.5, x, LEAST_EDGE_SHARE * max(grey.shape))
+    ends = _fitted(label, np.asarray(rows, float) + 0.5, x, LEAST_EDGE_SHARE * max(grey.shape))
     return ends if upright_rows else ends[:, :, ::-1]
 
 

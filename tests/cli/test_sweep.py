@@ -144,3 +144,22 @@ def test_an_interruption_leaves_nothing_half_written(frames, run, tmp_path, monk
     done = run("sweep", *frames[0], "-o", tmp_path / "p.jpg")
     assert done.code == 130
     assert list(tmp_path.iterdir()) == []
+
+
+def test_the_sample_turn_has_true_angles_and_a_level_horizon(samples, run, tmp_path):
+    """Goals: azimuths within 0.15 deg over 300 deg, horizon within 0.2 deg; truth.json's poses."""
+    truth = {t["picture"]: t for t in json.loads((samples / "truth.json").read_text())["turn"]}
+    files = sorted(samples.glob("turn_*.jpg"), reverse=True)
+    row = run.ok("sweep", *files, "-o", tmp_path / "pano.jpg", "--json").row
+    assert all(frame["used"] for frame in row["frames"])
+    off = [f["yaw_deg"] - truth[f["file"]]["yaw_deg"] for f in row["frames"]]
+    off = (np.array(off) - off[0] + 180) % 360 - 180
+    assert np.ptp(off) < 0.15
+    for frame in row["frames"]:
+        true = truth[frame["file"]]
+        assert frame["pitch_deg"] == pytest.approx(true["pitch_deg"], abs=0.2)
+        assert frame["roll_deg"] == pytest.approx(true["roll_deg"], abs=0.2)
+    # The compass is what its frames say of it: 9 deg off on average.
+    first = row["frames"][0]
+    north = (first["yaw_deg"] - truth[first["file"]]["yaw_deg"] + 180) % 360 - 180
+    assert north == pytest.approx(9.1, abs=0.3)

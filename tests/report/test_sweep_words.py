@@ -8,8 +8,7 @@ from pathlib import Path
 import pytest
 
 import skyview.sweep as sweep
-from skyview.report.sweep_words import left_out, need, notice, step
-from skyview.sweep.needs import NEEDS
+from skyview.report.sweep_words import left_out, notice, step
 
 SOURCE = "".join(p.read_text(encoding="utf-8") for p in Path(sweep.__file__).parent.glob("*.py"))
 VALUES = {
@@ -48,11 +47,6 @@ def test_every_reason_has_words():
     codes = ("textureless", "no_overlap", "unreadable")
     assert set(re.findall(r'"(textureless|no_overlap|unreadable)"', SOURCE)) == set(codes)
     assert len({left_out(c, {"features": 9.0, "matches": 3.0}) for c in codes}) == 3
-
-
-@pytest.mark.parametrize("item", NEEDS, ids=lambda item: item.code)
-def test_every_need_has_a_line(item):
-    assert need(item)
 
 
 def test_steps_are_named():
