@@ -107,7 +107,8 @@ def _triad(pair: Array) -> Array:
 
 def _misfit2(rays_a: Array, rays_b: Array, turns: Array) -> Array:
     """Squared angles between rays of b and turned rays of a, (K, M); small angles."""
-    return np.asarray(2.0 - 2.0 * np.einsum("mi,kij,mj->km", rays_a, turns, rays_b, optimize=True))
+    pairs = (rays_a[:, :, None] * rays_b[:, None, :]).reshape(-1, 9)
+    return np.asarray(2.0 - 2.0 * turns.reshape(-1, 9) @ pairs.T)
 
 
 def _scores(rays_a: Array, rays_b: Array, turns: Array) -> Array:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +13,7 @@ from skyview.sweep.blend import Recipe
 from skyview.sweep.canvas import Canvas, through_lens
 
 Pixels = NDArray[np.uint8]
+Map = NDArray[Any]
 
 _KNOT_PX = 16
 _STRIP_PIXELS = 2_000_000
@@ -19,16 +22,16 @@ _STRIP_PIXELS = 2_000_000
 def blank(recipe: Recipe, canvas: Canvas) -> Pixels:
     """The panorama before any frame: what stands where none looks."""
     out = np.zeros((canvas.height, canvas.width, 3), np.uint8)
+    colors = cv2.convertScaleAbs(recipe.filling)
     divisor = canvas.width // recipe.canvas.width
     filled = np.asarray(np.any(recipe.filling, axis=2))
     for first, last in _stretches(np.any(filled, axis=1), divisor, canvas.height):
         rows = filled[first // divisor : -(-last // divisor)]
         for left, right in _stretches(np.any(rows, axis=0), divisor, canvas.width):
             for top, bottom in _strips(first, last, right - left):
-                part = _enlarged(
-                    recipe.filling, recipe.canvas, canvas, (left, right), (top, bottom)
+                out[top:bottom, left:right] = _enlarged(
+                    colors, recipe.canvas, canvas, (left, right), (top, bottom)
                 )
-                out[top:bottom, left:right] = cv2.convertScaleAbs(part)
     return out
 
 
@@ -111,12 +114,12 @@ def _maps(
 
 
 def _enlarged(
-    small: NDArray[np.float32],
+    small: Map,
     small_canvas: Canvas,
     canvas: Canvas,
     columns: tuple[int, int],
     rows: tuple[int, int],
-) -> NDArray[np.float32]:
+) -> Map:
     """A box of the panorama's size out of a map on the small canvas, linear between its pixels."""
     divisor = canvas.width // small_canvas.width
     left, right = columns[0] // divisor - 1, -(-columns[1] // divisor) + 1
@@ -131,4 +134,4 @@ def _enlarged(
     size = len(across) * divisor, len(down) * divisor
     full = cv2.resize(block, size, interpolation=cv2.INTER_LINEAR)
     y, x = rows[0] - top * divisor, columns[0] - left * divisor
-    return np.ascontiguousarray(full[y : y + rows[1] - rows[0], x : x + columns[1] - columns[0]])
+    return full[y : y + rows[1] - rows[0], x : x + columns[1] - columns[0]]

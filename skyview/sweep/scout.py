@@ -16,7 +16,7 @@ Pixels = NDArray[np.uint8]
 GREY_PX = 1200
 """Longest side of the grey copy at most, in which points are followed and edges found."""
 
-FEATURE_PX = 480
+FEATURE_PX = 400
 """Longest side of the copy in which features are looked for."""
 
 THUMB_PX = 240
