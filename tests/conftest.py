@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import os
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -12,6 +13,9 @@ import pytest
 from hypothesis import settings
 
 ANGLES_TABLE = Path(__file__).parents[1] / "shared" / "angles_checks.csv"
+
+# As the command line does: said here before any test loads numpy.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 # A deadline would measure how busy the machine is.
 settings.register_profile("skyview", deadline=None)

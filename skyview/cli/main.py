@@ -74,6 +74,9 @@ def main() -> None:
 
 def run(arguments: list[str] | None = None) -> None:
     """Entry point: every ending has its exit code and, where it failed, one sentence."""
+    # The matrices here are small: a pool of threads costs more than it brings, many times more
+    # on a computer that is busy with other work. It must be said before numpy is loaded.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         code = main(args=arguments, prog_name="skyview", standalone_mode=False)
         sys.stdout.flush()

@@ -50,7 +50,7 @@ class Hands:
         code = f"import('/static/js/state/store.js').then(({{ state }}) => {expression})"
         return self.page.evaluate(code)
 
-    def wait(self, expression: str, seconds: float = 20.0) -> None:
+    def wait(self, expression: str, seconds: float = 90.0) -> None:
         """Waits until an expression of the state holds."""
         end = time.monotonic() + seconds
         while not self.state(f"Boolean({expression})"):

@@ -6,6 +6,7 @@ import threading
 import time
 
 import pytest
+from apart_work import add, die, refuse, sleep_long
 
 from skyview.errors import InputError
 from skyview.workbench.events import Hub
@@ -92,26 +93,6 @@ def test_work_can_be_stopped_and_older_questions_stop_by_themselves():
     assert other.state == "working"
     jobs.cancel(other)
     wait(other, "cancelled")
-
-
-def add(report, one, two):
-    report(0.5)
-    return one + two
-
-
-def refuse(report):
-    raise InputError("no", None, "place", "yes")
-
-
-def sleep_long(report):
-    report(0.1)
-    time.sleep(120)
-
-
-def die(report):
-    import os
-
-    os._exit(9)
 
 
 def test_apart_gives_back_what_was_found_and_what_went_wrong():
