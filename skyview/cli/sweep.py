@@ -52,7 +52,7 @@ def sweep_command(
     from skyview.sweep.join import NoSweep, panorama, turn_frames
 
     check_name(output)
-    names = _names(files)
+    names = _names(files, output)
     if into is not None:
         _check_survey(into, spot, view_id or output.stem)
     headers, broken = _headers(files)
@@ -141,8 +141,15 @@ class _Progress:
             click.echo("\r\033[K", err=True, nl=False)
 
 
-def _names(files: tuple[Path, ...]) -> list[str]:
+def _names(files: tuple[Path, ...], output: Path) -> list[str]:
     names = [file.name for file in files]
+    if any(file.resolve() == output.resolve() for file in files):
+        raise InputError(
+            "the panorama would take the place of a frame",
+            output,
+            "--output",
+            "give the panorama a name of its own",
+        )
     twice = {name for name in names if names.count(name) > 1}
     if twice:
         raise InputError(

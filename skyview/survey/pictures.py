@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Annotated, Literal
 
 from pydantic import Field
@@ -170,7 +171,17 @@ class View(Part):
         default=None,
         description="Yaw of the panorama when it was joined, from which the frames' count. [deg]",
     )
+    frames_sigma_deg: NotNegative | None = Field(
+        default=None,
+        description="One sigma of azimuth that differs from frame to frame, where the camera moved "
+        "between them. [deg]",
+    )
     calibration: Calibration | None = Field(default=None, description="Written by the tool.")
+
+    @property
+    def own_azimuth_sigma(self) -> float:
+        """One sigma of azimuth that no pose mends. [rad]"""
+        return math.radians(self.frames_sigma_deg or 0.0)
 
 
 class Landmark(Part):

@@ -127,7 +127,8 @@ def _marks_of(
                 (
                     *(x, y, mark.sigma_px, sight.azimuth, sight.elevation),
                     *(sight.azimuth_sigma, sight.elevation_sigma, sight.distance_m),
-                    *(group, sight.azimuth_noise, sight.elevation_noise),
+                    *(group, np.hypot(sight.azimuth_noise, view.own_azimuth_sigma)),
+                    sight.elevation_noise,
                 )
             )
             sight_ids.append(mark.id)

@@ -111,6 +111,7 @@ def view_record(sweep: Sweep, frames: list[dict[str, Any]], **given: Any) -> dic
         "prior": prior,
         "frames": frames,
         "frames_yaw_deg": heading_deg,
+        "frames_sigma_deg": float(np.degrees(sweep.local_sigma)) if sweep.local_sigma else None,
     }
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,10 +17,11 @@ from skyview.sweep.adjust import Cameras
 from skyview.sweep.blend import recipe
 from skyview.sweep.canvas import Canvas, canvas_for, middle_and_span, spans
 from skyview.sweep.level import Upright, upright
+from skyview.sweep.notices import Notice, notices, shifts
 from skyview.sweep.paint import blank, paint
 from skyview.sweep.register import FrameFacts, Left, Registered, register
 from skyview.sweep.scout import Scout, scouted, side_to_read
-from skyview.sweep.shift import REACH_M, STRETCH_SIGMA, Shifted
+from skyview.sweep.shift import STRETCH_SIGMA
 
 Pixels = NDArray[np.uint8]
 Read = Callable[[int, int | None], Pixels]
@@ -32,9 +33,9 @@ SMALL_TURN_PX = 960
 COMPASS_SIGMA = np.radians(10.0)
 """One sigma of a telephone's compass, the same in all frames: common practice, no source."""
 
-ROUGH_LEVEL = np.radians(0.5)
-THIN_SHARED_POINTS = 12.0
-SHIFT_DISTANCES_M = (5.0, 10.0, 20.0, 50.0, 100.0, 300.0)
+SHIFT_LEAVES = 0.25
+"""One sigma of azimuth that no turn and no stretch of the panorama mends where the camera moved, as
+a share of the greatest shift: our own choice, held against the truth in shared/sweep_study.csv."""
 
 
 @dataclass(frozen=True)
@@ -47,15 +48,6 @@ class Held:
     focal_px: float
     k1: float
     sigma: dict[str, float]
-
-
-@dataclass(frozen=True)
-class Notice:
-    """Something worth saying: a code, its figures, the frames that it is about."""
-
-    code: str
-    values: dict[str, float] = field(default_factory=dict)
-    frames: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -73,6 +65,8 @@ class Sweep:
     """One sigma of the horizon's tilt. [rad]"""
     scale_sigma: float
     """Relative sigma of angles along the panorama."""
+    local_sigma: float
+    """One sigma of azimuth that differs from frame to frame, where the camera moved. [rad]"""
     notices: tuple[Notice, ...]
     cameras: Cameras
     """Of the used frames in their order, levelled, north in the panorama's middle."""
@@ -110,15 +104,17 @@ def turn_frames(
     closed = span >= 2.0 * np.pi
     divisor = _divisor(cameras)
     canvas = canvas_for(cameras, [s.size_px for s in used], closed, divisor)
-    held, scale_sigma = _held(found, cameras, turn, up, closed, span)
+    local = 0.0 if found.shifted is None else SHIFT_LEAVES * shifts(found, found.shifted)[0]
+    held, scale_sigma = _held(found, cameras, turn, up, closed, local)
     return Sweep(
         {n: h for n, h in zip(found.used, held, strict=True)},
         found.left | unreadable,
         canvas,
         _heading(held, [facts[n] for n in found.used]),
         up.sigma,
-        0.0 if closed else scale_sigma,
-        _notices(found, up, cameras, canvas, closed),
+        scale_sigma,
+        local,
+        notices(found, up, cameras, canvas, closed),
         cameras,
         tuple(used),
     )
@@ -216,7 +212,7 @@ def _settled(
 
 
 def _held(
-    found: Registered, cameras: Cameras, turn: Array, up: Upright, closed: bool, span: float
+    found: Registered, cameras: Cameras, turn: Array, up: Upright, closed: bool, local: float
 ) -> tuple[list[Held], float]:
     """Pose and sigmas of every frame, and the relative sigma of angles along the panorama."""
     count, lenses = len(cameras.axes), len(cameras.focal)
@@ -232,7 +228,7 @@ def _held(
     stretch = STRETCH_SIGMA if found.shifted is not None else 0.0
     if closed:
         stretch *= 0.25
-    yaw_sigma = np.hypot(yaw_sigma, stretch * np.minimum(np.abs(yaw), np.pi / 2.0))
+    yaw_sigma = np.hypot(np.hypot(yaw_sigma, local), stretch * np.minimum(np.abs(yaw), np.pi / 2.0))
     ends = [int(yaw.argmin()), int(yaw.argmax())]
     a, b = 3 * ends[0] + 2, 3 * ends[1] + 2
     across = covariance[a, a] + covariance[b, b] - 2.0 * covariance[a, b]
@@ -266,59 +262,3 @@ def _heading(held: Sequence[Held], facts: Sequence[FrameFacts]) -> float | None:
     near = np.angle(np.exp(1j * (off - best)))
     near = near[np.abs(near) < 3.0 * COMPASS_SIGMA]
     return float(np.mod(best + near.mean(), 2.0 * np.pi))
-
-
-def _notices(
-    found: Registered, up: Upright, cameras: Cameras, canvas: Canvas, closed: bool
-) -> tuple[Notice, ...]:
-    answer = []
-    if found.shifted is not None:
-        answer.append(_moved_notice(found, found.shifted))
-    if up.sigma > ROUGH_LEVEL:
-        values = {"level_sigma_deg": float(np.degrees(up.sigma)), "edges": up.edges}
-        answer.append(Notice("level_rough", values))
-    if not found.focal_told:
-        focal = float(cameras.focal[0])
-        answer.append(Notice("focal_untold", {"focal_px": focal}))
-    if not closed:
-        left, right, _, _ = canvas.edges_deg()
-        answer.append(Notice("not_closed", {"span_deg": right - left}))
-    answer += _thin(found, cameras)
-    return tuple(answer)
-
-
-def _moved_notice(found: Registered, shifted: Shifted) -> Notice:
-    """How far near things shift between frames that overlap, and what that is by distance."""
-    points = found.points
-    step = shifted.places[points.first] - shifted.places[points.second]
-    ray = cameras_rays(found, points.first, points.xy_first)
-    across = step - ray * np.sum(step * ray, axis=1, keepdims=True)
-    angle = shifted.nearness * np.sqrt(np.sum(across**2, axis=1))
-    # Pictures do not tell the scale of the step; the usual reach sets it.
-    to_metres = REACH_M / max(abs(shifted.reach), 0.05)
-    metres = float(np.median(np.sqrt(np.sum(step**2, axis=1)))) * to_metres
-    values = {"worst_deg": float(np.degrees(np.quantile(angle, 0.97))), "step_m": metres}
-    for distance in SHIFT_DISTANCES_M:
-        values[f"deg_at_{distance:g}_m"] = float(np.degrees(metres / distance))
-    return Notice("moved", values, found.used)
-
-
-def cameras_rays(found: Registered, frame: NDArray[np.int64], xy: Array) -> Array:
-    """Rays of frames' pixels in the axes in which their places are."""
-    return found.adjusted.cameras.rays(frame, xy)
-
-
-def _thin(found: Registered, cameras: Cameras) -> list[Notice]:
-    """Neighbours that hang together by little overlap or few points."""
-    yaw = np.unwrap(np.sort(np.arctan2(cameras.axes[:, 2, 0], cameras.axes[:, 2, 1])))
-    order = np.argsort(np.arctan2(cameras.axes[:, 2, 0], cameras.axes[:, 2, 1]))
-    points, answer = found.points, []
-    for a, b, step in zip(order[:-1], order[1:], np.diff(yaw), strict=True):
-        pair = ((points.first == a) & (points.second == b)) | (
-            (points.first == b) & (points.second == a)
-        )
-        weight = float(found.adjusted.trust[pair].sum())
-        if 0.0 < weight < THIN_SHARED_POINTS:
-            values = {"points": weight, "step_deg": float(np.degrees(step))}
-            answer.append(Notice("thin_overlap", values, (found.used[a], found.used[b])))
-    return answer
