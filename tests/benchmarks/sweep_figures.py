@@ -50,6 +50,10 @@ class Case:
     noise: float = 0.01
     near: bool = True
     told: bool = True
+    stops: float = 0.0
+    """Every other frame so much lighter, the others darker."""
+    upright: bool = False
+    """One frame taken with the telephone turned."""
 
 
 CASES = [
@@ -73,6 +77,11 @@ CASES = [
     Case("circle 8", "circle", 8, 10, 250, 50, (675, 900), told=False),
     Case("circle 9", "circle", 9, 4, 110, 66, (900, 675), noise=0.02),
     Case("circle 10", "circle", 10, 9, 300, 66, (900, 675), noise=0.007, told=False),
+    Case("large 20", "street", 20, 9, 300, 66, (1200, 900)),
+    Case("upright 21", "street", 21, 9, 270, 66, (800, 600), upright=True),
+    Case("exposure 22", "circle", 22, 9, 300, 66, (900, 675), noise=0.02, stops=0.7),
+    Case("sparse 23", "street", 23, 6, 270, 66, (800, 600)),
+    Case("sparse 24", "circle", 24, 7, 330, 66, (900, 675), told=False),
     Case("moved 7", "street", 7, 9, 234, 66, reach_m=0.3),
     Case("moved 8", "street", 8, 10, 360, 66, reach_m=0.4),
     Case("moved 11", "street", 11, 9, 234, 66, reach_m=0.3, near=False),
@@ -95,6 +104,9 @@ def frames_of(case: Case, folder: Path) -> tuple[list[Path], list[sf.Pose]]:
         replace(p, clouds_deg=0.15 * i, cars=(car + 3 * i,)) if case.source == "street" else p
         for i, p in enumerate(poses)
     ]
+    poses = [replace(p, stops=p.stops + case.stops * (-1) ** i) for i, p in enumerate(poses)]
+    if case.upright:
+        poses[2] = replace(poses[2], size_px=case.size_px[::-1])
     np.random.default_rng(case.seed).shuffle(poses)
     if case.source == "street":
         scene = sf.street(case.seed, case.near)
