@@ -44,6 +44,10 @@ worst without, and 4.3, the least with a step of 0.15 m (shared/sweep_study.csv)
 LOW = np.radians(2.0)
 """Where the camera moved, points this far below the level count for a quarter: our own choice."""
 
+FAR_SCALE = 40.0
+"""Sigmas up to which matches that agreed within their pair are believed at first: our own choice,
+some degrees, as much as a focal length 3 % off leaves of a circle."""
+
 HELD = 1e-4
 """A sigma so small that the value stays."""
 
@@ -124,7 +128,9 @@ def register(
     if not told:
         # The search has found it to a few per cent.
         own_prior = LensPrior(focal[lenses], np.full(len(lenses), FOUND_SIGMA))
-    rough = adjust(coarse, start, held if told else own_prior, k1_sigma=HELD).cameras
+    # First everything that agreed in pairs pulls alike, so that a circle closes from afar.
+    rough = adjust(coarse, start, own_prior, FAR_SCALE, k1_sigma=HELD).cameras
+    rough = adjust(coarse, rough, own_prior, k1_sigma=HELD).cameras
     said("follow")
     with ThreadPoolExecutor(2) as pool:
         even = list(pool.map(lambda s: evened(s.grey), chosen))
