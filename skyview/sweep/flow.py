@@ -23,10 +23,12 @@ Pixels = NDArray[np.uint8]
 LEAST_OVERLAP = 0.12
 """Frames that share less of their width are not followed between."""
 
+FARTHEST_PX = 24.0
+"""How far from where it is expected a point may be found, in pixels of the grey copy."""
+
 _CORNERS, _CELLS = 700, (10, 8)
 _WINDOW, _LEVELS = 15, 2
 _FORTH_AND_BACK_PX = 0.35
-_FARTHEST_PX = 24.0
 _GRID_PX = 16
 _LIKENESS_PX, _COARSER = 9.0, 4
 _FAINTEST, _FAINT = 1.5, 8.0
@@ -113,7 +115,7 @@ def followed(
     away = np.hypot(*(back - begin)[:, 0].T)
     moved = np.hypot(*(there - begin)[:, 0].T)
     good = ok & ok_back
-    good &= (away < _FORTH_AND_BACK_PX) & (moved < _FARTHEST_PX)
+    good &= (away < _FORTH_AND_BACK_PX) & (moved < FARTHEST_PX)
     if good.sum() < 6:
         return None
     here = a.offsets(start[good])

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from skyview.sweep.adjust import Adjusted, Cameras, LensPrior, Points, adjust, linear
-from skyview.sweep.flow import Evened, evened, followed
+from skyview.sweep.flow import FARTHEST_PX, Evened, evened, followed
 from skyview.sweep.level import first_guess
 from skyview.sweep.matching import Pair
 from skyview.sweep.pairs import (
@@ -37,9 +37,9 @@ FEW_FEATURES = 60
 MATCH_SIGMA_PX = 0.7
 """One sigma of a feature's pixel in the copy in which it was found: our own choice."""
 
-MOVED_MISFIT = 2.5
-"""A misfit beyond this says that the frames were not all taken from one place: between 1.8, the
-worst without, and 4.3, the least with a step of 0.15 m (shared/sweep_study.csv)."""
+MOVED_MISFIT = 2.0
+"""A misfit beyond this says that the frames were not all taken from one place: between 1.6, the
+worst without, and 2.5, the least with a step of 0.15 m (tests/benchmarks/sweep_figures.py)."""
 
 LOW = np.radians(2.0)
 """Where the camera moved, points this far below the level count for a quarter: our own choice."""
@@ -161,12 +161,27 @@ def _shifted(points: Points, rough: Cameras, prior: LensPrior, held: LensPrior) 
 def _followed(
     scouts: Sequence[Scout], even: Sequence[Evened], cameras: Cameras, coarse: Points
 ) -> Points:
-    """Points followed between all frames that overlap, features where too few could be."""
+    """Points followed between all frames that overlap, features where too few could be, or where
+    the cameras are farther off than points can be followed."""
     count = len(scouts)
-    pairs = [(i, j) for i in range(count) for j in range(i + 1, count)]
+    lost = _astray(coarse, cameras, scouts)
+    pairs = [(i, j) for i in range(count) for j in range(i + 1, count) if (i, j) not in lost]
     with ThreadPoolExecutor(2) as pool:
         found = list(pool.map(lambda p: followed(p[0], p[1], scouts, even, cameras), pairs))
     return _joined([f for f in found if f is not None], coarse)
+
+
+def _astray(coarse: Points, cameras: Cameras, scouts: Sequence[Scout]) -> set[tuple[int, int]]:
+    """Pairs whose features lie farther from where the cameras say than points are followed."""
+    residual, _, _ = linear(coarse, cameras)
+    focal = cameras.focal[cameras.group] * np.array([s.grey_scale for s in scouts])
+    off_px = np.sqrt(np.sum(residual**2, axis=1)) * focal[coarse.first]
+    pairs = np.stack([coarse.first, coarse.second], axis=1)
+    return {
+        (int(i), int(j))
+        for i, j in np.unique(pairs, axis=0)
+        if np.median(off_px[np.all(pairs == (i, j), axis=1)]) > FARTHEST_PX
+    }
 
 
 def _misfit(points: Points, cameras: Cameras) -> float:
