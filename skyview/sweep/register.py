@@ -44,10 +44,6 @@ worst without, and 2.5, the least with a step of 0.15 m (tests/benchmarks/sweep_
 LOW = np.radians(2.0)
 """Where the camera moved, points this far below the level count for a quarter: our own choice."""
 
-FAR_SCALE = 40.0
-"""Sigmas up to which matches that agreed within their pair are believed at first: our own choice,
-some degrees, as much as a focal length 3 % off leaves of a circle."""
-
 HELD = 1e-4
 """A sigma so small that the value stays."""
 
@@ -91,7 +87,7 @@ class Registered:
     points: Points
     """What it rests on; frames numbered among the used."""
     focal_told: bool
-    """Whether metadata told the focal length."""
+    """Whether metadata told the focal length of any frame used."""
     shifted: Shifted | None
     """Where the frames were taken from, if not all from one place."""
 
@@ -103,7 +99,9 @@ def register(
 ) -> Registered | None:
     """Turns of all frames that hang together; None where no two do."""
     group, names = _lenses(facts)
-    prior, told = _lens_prior(scouts, facts, group, len(names))
+    prior, tells = _lens_prior(scouts, facts, group, len(names))
+    # The lens of most frames decides how far to look.
+    told = bool(tells[np.bincount(group).argmax()])
     matched = matches_of(scouts)
     focal = prior.focal * first_focal(prior, told, group, matched)
     pairs = pairs_of(scouts, group, focal, matched)
@@ -128,9 +126,8 @@ def register(
     if not told:
         # The search has found it to a few per cent.
         own_prior = LensPrior(focal[lenses], np.full(len(lenses), FOUND_SIGMA))
-    # First everything that agreed in pairs pulls alike, so that a circle closes from afar.
-    rough = adjust(coarse, start, own_prior, FAR_SCALE, k1_sigma=HELD).cameras
-    rough = adjust(coarse, rough, own_prior, k1_sigma=HELD).cameras
+    # Held at what the metadata say, a turn whose ends just meet would end up too far apart there.
+    rough = adjust(coarse, start, own_prior, k1_sigma=HELD).cameras
     said("follow")
     with ThreadPoolExecutor(2) as pool:
         even = list(pool.map(lambda s: evened(s.grey), chosen))
@@ -144,7 +141,7 @@ def register(
         # What is drawn alike is followed better.
         points = _followed(chosen, even, adjusted.cameras, coarse)
         adjusted = adjust(points, adjusted.cameras, own_prior)
-    return Registered(used, left, adjusted, points, told, shifted)
+    return Registered(used, left, adjusted, points, bool(tells[lenses].any()), shifted)
 
 
 def _shifted(points: Points, rough: Cameras, prior: LensPrior, held: LensPrior) -> Shifted:
@@ -197,9 +194,9 @@ def _lenses(facts: Sequence[FrameFacts]) -> tuple[Ints, list[str]]:
 
 def _lens_prior(
     scouts: Sequence[Scout], facts: Sequence[FrameFacts], group: Ints, count: int
-) -> tuple[LensPrior, bool]:
-    """Focal length of each lens by its frames' metadata; whether every one was told."""
-    focal, sigma, told = np.ones(count), np.full(count, UNTOLD_SIGMA), True
+) -> tuple[LensPrior, NDArray[np.bool_]]:
+    """Focal length of each lens by its frames' metadata; which were told."""
+    focal, sigma, told = np.ones(count), np.full(count, UNTOLD_SIGMA), np.ones(count, bool)
     for lens in range(count):
         members = np.flatnonzero(group == lens).tolist()
         known = [facts[m] for m in members if facts[m].focal_px]
@@ -207,7 +204,7 @@ def _lens_prior(
             focal[lens] = float(np.median([f.focal_px for f in known if f.focal_px]))
             sigma[lens] = min(f.focal_sigma for f in known)
         else:
-            told = False
+            told[lens] = False
             focal[lens] = 26.0 / 43.267 * np.hypot(*scouts[members[0]].size_px)
     return LensPrior(focal, sigma), told
 

@@ -26,7 +26,7 @@ sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "helpers")]
 import street_frames as sf  # noqa: E402
 
 from skyview.photo.pixels import read_pixels  # noqa: E402
-from skyview.sweep.join import panorama, turn_frames  # noqa: E402
+from skyview.sweep.join import Sweep, panorama, turn_frames  # noqa: E402
 from skyview.sweep.register import FrameFacts  # noqa: E402
 
 CIRCLE = ROOT / "sample_images" / "gable_circle.jpg"
@@ -168,6 +168,7 @@ def figures(case: Case) -> dict[str, object]:
         "focal_told": case.told,
         "used": len(found.held),
         "azimuth_error_deg": round(float(np.ptp(yaw)), 4),
+        "after_two_deg": round(after_two_deg(found, poses), 4),
         "azimuth_sigma_deg": round(
             float(np.degrees(max(h.sigma["yaw"] for h in found.held.values()))), 4
         ),
@@ -179,6 +180,22 @@ def figures(case: Case) -> dict[str, object]:
         "stitcher_seconds": round(other_s, 2),
         "stitcher_used": kept,
     }
+
+
+def after_two_deg(found: Sweep, poses: list[sf.Pose]) -> float:
+    """Greatest error of azimuth once two true directions, a quarter from either end, set yaw and,
+    where the circle is open, scale. [deg]"""
+    yaw = np.degrees([h.yaw for h in found.held.values()])
+    order = np.argsort(yaw)
+    yaw, true = yaw[order], np.array([poses[n].yaw_deg for n in found.held])[order]
+    off = (yaw - true - (yaw[0] - true[0]) + 180.0) % 360.0 - 180.0
+    first, second = len(yaw) // 4, len(yaw) - 1 - len(yaw) // 4
+    if found.canvas.closed:
+        off -= (off[first] + off[second]) / 2.0
+    else:
+        slope = (off[second] - off[first]) / (yaw[second] - yaw[first])
+        off -= off[first] + slope * (yaw - yaw[first])
+    return float(np.abs(off).max())
 
 
 def main() -> None:

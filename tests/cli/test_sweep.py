@@ -121,6 +121,7 @@ def test_what_cannot_be_read_is_left_out_and_named(frames, tmp_path, run):
         (["a.jpg", "-o", "p.jpg"], "one frame makes no panorama"),
         (["a.jpg", "a.jpg", "-o", "p.jpg"], "a.jpg is named twice"),
         (["a.jpg", "b.jpg", "-o", "p.png"], "a panorama is a JPEG"),
+        (["a.jpg", "b.jpg", "-o", "b.jpg"], "the panorama would take the place of a frame"),
         (["a.jpg", "b.jpg", "-o", "p.jpg"], "there is no such file"),
     ],
 )

@@ -77,3 +77,17 @@ def moved(tmp_path_factory) -> Turn:
     """Three frames from a telephone carried round at arm's length."""
     poses = sf.sweep_poses(8, 3, 70.0, 2.0, 0.5, size_px=SIZE, focal_px=FOCAL_PX)
     return _rendered(tmp_path_factory.mktemp("moved"), 8, poses)
+
+
+@pytest.fixture(scope="session")
+def just_closing(tmp_path_factory) -> Turn:
+    """Nine frames 66 deg wide over 300 deg, so that the ends just meet."""
+    poses = sf.sweep_poses(70, 9, 300.0, 3.0, size_px=(1200, 900), focal_px=923.9)
+    return _rendered(tmp_path_factory.mktemp("just_closing"), 20, poses)
+
+
+@pytest.fixture(scope="session")
+def short_step(tmp_path_factory) -> Turn:
+    """Eight frames over 300 deg, the telephone 0.15 m in front of the axis of the turn."""
+    poses = sf.sweep_poses(67, 8, 300.0, 3.0, 0.15, size_px=(520, 390), focal_px=400.4)
+    return _rendered(tmp_path_factory.mktemp("short_step"), 17, poses)

@@ -107,3 +107,19 @@ def test_the_circle_has_no_seam_at_its_ends(circle, circle_joined):
     across_ends = np.abs(value[:, 0] - value[:, -1])
     usual = np.abs(np.diff(value, axis=1)).mean(axis=1)
     assert across_ends.mean() < 3.0 * usual.mean() + 2.0
+
+
+@pytest.mark.slow
+def test_a_turn_whose_ends_just_meet_closes_there(just_closing):
+    """Its focal length is told 3 % too long: held there, the ends would be 7 deg apart."""
+    found = just_closing.joined()
+    assert np.ptp(just_closing.yaw_errors_deg(found)) < 0.15
+
+
+@pytest.mark.slow
+def test_a_step_of_a_hand_is_noticed_and_widens_the_azimuth(short_step):
+    found = short_step.joined()
+    (notice,) = [n for n in found.notices if n.code == "moved"]
+    assert notice.values["step_m"] > 0.05
+    assert found.local_sigma > np.radians(0.05)
+    assert min(h.sigma["yaw"] for h in found.held.values()) >= found.local_sigma
