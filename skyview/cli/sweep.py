@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -91,13 +92,12 @@ def sweep_command(
         good,
     )
     canvas = found.canvas
-    heading_deg = None if found.heading is None else found.heading * 57.29577951308232
     first = files[good[next(iter(found.held))]]
     place = PanoramaPlace(
         (canvas.full_px, canvas.full_px // 2),
         canvas.left_px,
         canvas.top_px,
-        heading_deg,
+        _heading_deg(found),
         len(found.held),
     )
     write_panorama(output, rgb, place, first)
@@ -252,7 +252,13 @@ def _store(
     return add_view(into, {k: v for k, v in view.items() if v is not None}, copies)
 
 
+def _heading_deg(found: Sweep) -> float | None:
+    return None if found.heading is None else math.degrees(found.heading)
+
+
 def _row(found: Sweep, records: list[dict[str, Any]], output: Path) -> dict[str, Any]:
+    from skyview.survey.sweeps import projection_record
+
     keys = ("yaw_deg", "pitch_deg", "roll_deg", "focal_px", "k1", "sigmas")
     frames = [
         {"file": r["file"]}
@@ -260,23 +266,17 @@ def _row(found: Sweep, records: list[dict[str, Any]], output: Path) -> dict[str,
         | {"used": r["used"], "reason": r.get("reason")}
         for r in records
     ]
-    left, right, top, bottom = found.canvas.edges_deg()
     return {
         "frames": frames,
         "panorama": str(output),
         "width_px": found.canvas.width,
         "height_px": found.canvas.height,
-        "projection": {
-            "kind": "equirectangular",
-            "left_deg": left,
-            "right_deg": right,
-            "top_deg": top,
-            "bottom_deg": bottom,
-        },
-        "heading_deg": None if found.heading is None else found.heading * 57.29577951308232,
+        "projection": projection_record(found),
+        "heading_deg": _heading_deg(found),
         "closed": found.canvas.closed,
-        "level_sigma_deg": found.level_sigma * 57.29577951308232,
+        "level_sigma_deg": math.degrees(found.level_sigma),
         "scale_sigma": found.scale_sigma,
+        "local_sigma_deg": math.degrees(found.local_sigma),
         "findings": [
             {"code": n.code, "values": n.values, "frames": list(n.frames)} for n in found.notices
         ],

@@ -84,7 +84,6 @@ def frame_records(
 
 def view_record(sweep: Sweep, frames: list[dict[str, Any]], **given: Any) -> dict[str, Any]:
     """The panorama as a view; ``given``: id, photo, spot, camera_enu_m, taken, leaf."""
-    left, right, top, bottom = sweep.canvas.edges_deg()
     level = max(float(np.degrees(sweep.level_sigma)), LEAST_LEVEL_SIGMA_DEG)
     prior: dict[str, Any] = {
         "pitch_deg": 0.0,
@@ -101,18 +100,18 @@ def view_record(sweep: Sweep, frames: list[dict[str, Any]], **given: Any) -> dic
     return {
         **given,
         "size_px": [sweep.canvas.width, sweep.canvas.height],
-        "projection": {
-            "kind": "equirectangular",
-            "left_deg": left,
-            "right_deg": right,
-            "top_deg": top,
-            "bottom_deg": bottom,
-        },
+        "projection": projection_record(sweep),
         "prior": prior,
         "frames": frames,
         "frames_yaw_deg": heading_deg,
         "frames_sigma_deg": float(np.degrees(sweep.local_sigma)) if sweep.local_sigma else None,
     }
+
+
+def projection_record(sweep: Sweep) -> dict[str, Any]:
+    """How the panorama's pixels map to directions, as the survey keeps it."""
+    edges = ("left_deg", "right_deg", "top_deg", "bottom_deg")
+    return {"kind": "equirectangular"} | dict(zip(edges, sweep.canvas.edges_deg(), strict=True))
 
 
 def frame_of(view: View, name: str) -> Frame:
