@@ -63,6 +63,7 @@ def demo_command(folder: Path) -> None:
     click.echo("\n" + "\n".join(CAUTIONS))
     pictures = " and ".join(name for name, _, _ in drawn) or "paths.csv"
     click.echo(f"\nLook at {pictures} in {out}; the survey is {place}.")
+    click.echo(f"Next: skyview serve {place}, or skyview check {place}.")
     warn(found.warnings)
 
 

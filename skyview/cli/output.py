@@ -14,7 +14,7 @@ from typing import Any
 
 import click
 
-from skyview.errors import InputError, StorageError
+from skyview.errors import InputError
 
 WIDEST_TABLE = 120
 
@@ -119,12 +119,18 @@ OUTPUT = click.option(
 )
 """The option of verbs whose table can be taken away."""
 
+CSV_OUTPUT = click.option(
+    "-o", "--output", type=click.Path(path_type=Path), help="Write the table to this .csv too."
+)
+"""The same where no map can be made of it."""
+
 
 def write_table(
     file: Path, rows: Sequence[Mapping[str, Any]], geojson: Callable[[], str] | None = None
 ) -> None:
     """The rows as CSV or, by the file's name, as GeoJSON; the file is whole or not there."""
     from skyview.survey.lists.export import rows_to_csv
+    from skyview.survey.storage import written_whole
 
     kind = file.suffix.lower()
     if kind == ".geojson" and geojson is not None:
@@ -134,13 +140,8 @@ def write_table(
     else:
         kinds = ".csv or .geojson" if geojson is not None else ".csv"
         raise InputError("a table cannot be written there", file, mend=f"end its name in {kinds}")
-    temporary = file.with_name(f".{file.name}.tmp")
-    try:
-        temporary.write_text(text, encoding="utf-8", newline="")
-        temporary.replace(file)
-    except OSError as error:
-        temporary.unlink(missing_ok=True)
-        raise StorageError(f"cannot be written ({error.strerror})", file) from error
+    with written_whole(file) as stream:
+        stream.write(text.encode("utf-8"))
 
 
 @contextmanager

@@ -22,8 +22,10 @@ KINDS = ["equirectangular", "cylindrical", "rectilinear", "fisheye"]
 @click.command("photo")
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("--into", type=click.Path(path_type=Path), metavar="SURVEY", help="Add it there.")
-@click.option("--spot", help="Id of the spot where it was taken.")
-@click.option("--id", "view_id", help="Id of the new view; the file's name if left out.")
+@click.option("--spot", metavar="ID", help="Id of the spot where it was taken.")
+@click.option(
+    "--id", "view_id", metavar="ID", help="Id of the new view; the file's name if left out."
+)
 @click.option(
     "--camera",
     nargs=3,

@@ -22,13 +22,15 @@ if TYPE_CHECKING:
 @click.argument("file", required=False, type=click.Path(path_type=Path))
 @click.option("--row", "typed", multiple=True, help="A row typed: '21 yes -58dBm 21dB steady'.")
 @click.option("--taken", help="When, as in 2026-06-01T17:00; the file's own date if left out.")
-@click.option("--antenna", help="Antenna of the scan; the survey's first if left out.")
+@click.option(
+    "--antenna", metavar="ID", help="Antenna of the scan; the survey's first if left out."
+)
 @click.option(
     "--at",
     type=click.Choice(["set", "terminals"]),
     help="Measured at the set, or at the antenna's terminals with a short cable.",
 )
-@click.option("--season", type=click.Choice(["in", "out"]), help="Trees in or out of leaf.")
+@click.option("--leaf", type=click.Choice(["in", "out"]), help="Trees in or out of leaf.")
 @click.option("--bars", type=click.IntRange(1, 100), help="Bars of a full display; 5 if not told.")
 @click.option("--all-channels", is_flag=True, help="What the rows leave out was not received.")
 @click.option("--columns", help="Columns in order, for a list without headers.")
@@ -43,7 +45,7 @@ def scan_command(
     taken: str | None,
     antenna: str | None,
     at: str | None,
-    season: str | None,
+    leaf: str | None,
     bars: int | None,
     all_channels: bool,
     columns: str | None,
@@ -63,7 +65,7 @@ def scan_command(
     from skyview.survey.storage import editing
 
     given = {
-        "taken": taken, "antenna": antenna, "at": at, "leaf": season, "bars": bars,
+        "taken": taken, "antenna": antenna, "at": at, "leaf": leaf, "bars": bars,
         "line_cleared": line_cleared or None,
     }  # fmt: skip
     notes: list[str] = []

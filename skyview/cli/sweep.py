@@ -28,8 +28,8 @@ SPOILT = 0.01
     "-o", "--output", required=True, type=click.Path(path_type=Path), help="Panorama; .jpg."
 )
 @click.option("--into", type=click.Path(path_type=Path), metavar="SURVEY", help="Add it there.")
-@click.option("--spot", help="Id of the spot where the frames were taken.")
-@click.option("--id", "view_id", help="Id of the new view; the panorama's name if left out.")
+@click.option("--spot", metavar="ID", help="Id of the spot where the frames were taken.")
+@click.option("--id", "view_id", metavar="ID", help="Id of the new view; else the panorama's name.")
 @click.option("--leaf", type=click.Choice(["in", "out"]), help="Trees in or out of leaf.")
 @click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
 def sweep_command(

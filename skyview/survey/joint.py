@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from skyview.angles import Array
 from skyview.mount.sight import Seen
 from skyview.wave.aperture import loss_db
-from skyview.wave.screens import TRUSTED_LOSS_DB, Screen, field_report, rough_field
+from skyview.wave.screens import TRUSTED_LOSS_DB, Screen, field, field_report, rough_field
 from skyview.wave.simplify import simplified
 
 MATTERS_DB = 0.15
@@ -132,20 +132,19 @@ def joint_loss(
     }
 
     if not shares:
-        field = rough_field([screens[n] for n in row], wavelength_m, transmitter_distance_m)
-        rough = float(loss_db(field))
+        rough_row = [screens[n] for n in row]
+        rough = float(loss_db(rough_field(rough_row, wavelength_m, transmitter_distance_m)))
         return Joint(rough, ROUGH_ERROR_DB, rough > TRUSTED_LOSS_DB, shares_db)
 
-    def report(names: Sequence[str]) -> tuple[float, float, bool]:
-        found = field_report([screens[n] for n in names], wavelength_m, transmitter_distance_m)
-        return found.loss_db, found.error_db, found.at_least
-
-    loss, error, deep = report(row)
+    found = field_report([screens[n] for n in row], wavelength_m, transmitter_distance_m)
     for name in row:
         rest = [other for other in row if other != name]
-        without = alone_db[rest[0]] if len(rest) == 1 else report(rest)[0]
-        shares_db[name] = loss - without
-    return Joint(loss, error, deep, shares_db)
+        without = alone_db[rest[0]]
+        if len(rest) > 1:
+            kept = [screens[n] for n in rest]
+            without = float(loss_db(field(kept, wavelength_m, transmitter_distance_m)))
+        shares_db[name] = found.loss_db - without
+    return Joint(found.loss_db, found.error_db, found.at_least, shares_db)
 
 
 def matters_db(alone_db: Array) -> Array:

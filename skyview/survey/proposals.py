@@ -9,7 +9,7 @@ from __future__ import annotations
 import csv
 import io
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -54,6 +54,24 @@ class Files:
 COLUMNS = (
     "x_px", "y_px", "sigma_px", "azimuth_deg", "elevation_deg", "elevation_sigma_deg", "unsure",
 )  # fmt: skip
+
+
+def check_strokes(
+    size_px: tuple[int, int],
+    strokes: Mapping[str, Sequence[tuple[float, float]]],
+    picture: Path | None = None,
+) -> None:
+    """InputError for a stroke outside a picture of this width and height; strokes by name. [px]"""
+    width, height = size_px
+    for name, points in strokes.items():
+        for x, y in points:
+            if not (0.0 <= x < width and 0.0 <= y < height):
+                raise InputError(
+                    f"{x:g},{y:g} lies outside the picture",
+                    picture,
+                    name,
+                    f"give x from 0 to {width} and y from 0 to {height}",
+                )
 
 
 def propose(survey: Survey, view: View, found: Skyline) -> Proposals:

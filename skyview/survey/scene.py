@@ -23,6 +23,7 @@ from skyview.survey.budget.listen import Air, air_of
 from skyview.survey.budget.parts import Bools, LossDraws, RoofField
 from skyview.survey.budget.signals import Signals, signals_of
 from skyview.survey.cameras import ViewCamera, camera_of
+from skyview.survey.known import known_item
 from skyview.survey.losses import Answer, Hindrance, hindrances
 from skyview.survey.models import Station, Survey
 from skyview.survey.screens import ViewScreen, screens_of
@@ -195,14 +196,9 @@ def places_of(
             mend="add one with: skyview set SURVEY --add spots "
             '\'{"id": "ridge", "enu_m": [0, 0, 6], "heights_m": [1.5, 3]}\'',
         )
-    known = {spot.id: spot for spot in survey.spots}
-    missing = [name for name in wanted or () if name not in known]
-    if missing:
-        raise InputError(
-            f"no spot is called {missing[0]}", field="spots", mend=f"known: {', '.join(known)}"
-        )
     places, points = [], []
-    for spot in [known[name] for name in wanted] if wanted else survey.spots:
+    chosen = [known_item(survey.spots, name, "spot") for name in wanted or ()]
+    for spot in chosen or survey.spots:
         own = sorted(
             {a.height_m for a in survey.antennas if a.spot == spot.id and a.height_m is not None}
         )

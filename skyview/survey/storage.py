@@ -13,6 +13,7 @@ import os
 import secrets
 from collections.abc import Iterator
 from pathlib import Path, PurePosixPath, PureWindowsPath
+from typing import BinaryIO
 
 from filelock import FileLock, Timeout
 
@@ -20,7 +21,19 @@ from skyview.errors import InputError, StorageError
 from skyview.survey.json_text import load_object, load_text, plain, to_text
 from skyview.survey.models import Survey, View, validate
 
-__all__ = ["Edit", "create", "editing", "inside", "load", "load_text", "photo_path", "save"]
+__all__ = [
+    "Edit",
+    "create",
+    "editing",
+    "inside",
+    "load",
+    "load_text",
+    "photo_path",
+    "read_text",
+    "save",
+    "storage_error",
+    "written_whole",
+]
 
 FILE = "survey.json"
 LOCK = ".survey.lock"
@@ -44,7 +57,7 @@ def load(folder: str | Path) -> Survey:
     StorageError if it cannot be read.
     """
     file = Path(folder) / FILE
-    return load_text(_read(file), file).kept_in(folder)
+    return load_text(read_text(file), file).kept_in(folder)
 
 
 def create(folder: str | Path, survey: Survey) -> Survey:
@@ -56,7 +69,7 @@ def create(folder: str | Path, survey: Survey) -> Survey:
     try:
         Path(folder).mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise _storage_error(error, Path(folder), "the folder cannot be made") from error
+        raise storage_error(error, Path(folder), "the folder cannot be made") from error
     with _locked(folder):
         file = Path(folder) / FILE
         if file.exists() or file.is_symlink():
@@ -115,7 +128,8 @@ def inside(folder: str | Path, name: str, field: str, example: str = "ground.tif
     return path
 
 
-def _read(file: Path) -> str:
+def read_text(file: Path) -> str:
+    """What a survey's file holds. InputError where there is none or it is no text; StorageError."""
     try:
         with open(file, "rb") as stream:
             content = stream.read(LARGEST_FILE_BYTES + 1)
@@ -128,7 +142,7 @@ def _read(file: Path) -> str:
             "this is no folder", file.parent, mend="name the survey's folder, not a file in it"
         ) from None
     except OSError as error:
-        raise _storage_error(error, file, "it cannot be read") from error
+        raise storage_error(error, file, "it cannot be read") from error
     if len(content) > LARGEST_FILE_BYTES:
         limit = LARGEST_FILE_BYTES // 1024**2
         raise InputError(f"it is larger than {limit} MB", file, mend="it is no survey")
@@ -148,7 +162,7 @@ def _locked(folder: str | Path, timeout_s: float = LOCK_TIMEOUT_S) -> Iterator[N
         if not folder.is_dir():
             raise InputError("there is no such folder", folder, mend="name a survey's folder")
     except OSError as error:
-        raise _storage_error(error, folder, "it cannot be opened") from error
+        raise storage_error(error, folder, "it cannot be opened") from error
     lock = FileLock(folder / LOCK, timeout=timeout_s)
     try:
         lock.acquire()
@@ -159,7 +173,7 @@ def _locked(folder: str | Path, timeout_s: float = LOCK_TIMEOUT_S) -> Iterator[N
             mend="try again when it has finished",
         ) from None
     except OSError as error:
-        raise _storage_error(error, folder / LOCK, "the survey cannot be locked") from error
+        raise storage_error(error, folder / LOCK, "the survey cannot be locked") from error
     try:
         for stale in folder.glob(TEMPORARY.format("*")):
             with contextlib.suppress(OSError):
@@ -171,7 +185,7 @@ def _locked(folder: str | Path, timeout_s: float = LOCK_TIMEOUT_S) -> Iterator[N
 
 def _save_locked(folder: str | Path, survey: Survey) -> Survey:
     file = Path(folder) / FILE
-    there = load_object(_read(file), file).get("revision")
+    there = load_object(read_text(file), file).get("revision")
     if there != survey.revision:
         raise StorageError(
             f"changed by somebody else (revision {there}, yours is based on {survey.revision})",
@@ -186,22 +200,36 @@ def _write(file: Path, survey: Survey) -> Survey:
     grown = survey.model_copy(update={"revision": survey.revision + 1})
     saved = validate(plain(grown), file)
     text = to_text(saved)
-    temporary = file.with_name(TEMPORARY.format(f"{os.getpid()}-{secrets.token_hex(4)}"))
+    with written_whole(file, "it cannot be saved", TEMPORARY) as stream:
+        stream.write(text.encode("utf-8"))
+    return saved.kept_in(file.parent)
+
+
+@contextlib.contextmanager
+def written_whole(
+    target: Path, what: str = "it cannot be written", name: str | None = None
+) -> Iterator[BinaryIO]:
+    """A stream whose content takes the place of ``target``, durably, once the block has ended.
+
+    Whatever fails in between, the target stays as it was. StorageError, saying ``what``, where the
+    file system refuses. ``name`` is how the file is called meanwhile, with {} in it.
+    """
+    own = f"{os.getpid()}-{secrets.token_hex(4)}"
+    temporary = target.with_name(name.format(own) if name else f".{target.name}.{own}.tmp")
     try:
         with open(temporary, "xb") as stream:
-            stream.write(text.encode("utf-8"))
+            yield stream
             stream.flush()
             os.fsync(stream.fileno())
-        if file.exists():
-            os.chmod(temporary, file.stat().st_mode & 0o777)
-        os.replace(temporary, file)
+        if target.exists():
+            os.chmod(temporary, target.stat().st_mode & 0o777)
+        os.replace(temporary, target)
     except OSError as error:
-        raise _storage_error(error, file, "it cannot be saved") from error
+        raise storage_error(error, target, what) from error
     finally:
         with contextlib.suppress(OSError):
             temporary.unlink(missing_ok=True)
-    _sync_folder(file.parent)
-    return saved.kept_in(file.parent)
+    _sync_folder(target.parent)
 
 
 def _sync_folder(folder: Path) -> None:
@@ -214,7 +242,8 @@ def _sync_folder(folder: Path) -> None:
             os.close(handle)
 
 
-def _storage_error(error: OSError, file: Path, what: str) -> StorageError:
+def storage_error(error: OSError, file: Path, what: str) -> StorageError:
+    """One sentence for what the file system refused: ``what``, the reason, and what to do."""
     reasons = {
         errno.ENOSPC: ("the disk is full", "make room and try again"),
         errno.EDQUOT: ("your share of the disk is full", "make room and try again"),

@@ -14,7 +14,7 @@ from skyview.angles import wrap_360_deg
 from skyview.errors import InputError
 from skyview.survey.cameras import camera_of, declination_of
 from skyview.survey.models import validate
-from skyview.survey.proposals import accepted
+from skyview.survey.proposals import accepted, check_strokes
 from skyview.workbench import replies, replies_view
 from skyview.workbench.angles import angles_message
 from skyview.workbench.asking import PageId, TheBench, ViewId, answer, view_of
@@ -23,7 +23,7 @@ from skyview.workbench.jobs import Report, apart
 from skyview.workbench.messages import AcceptBody, SkylineBody, TryBody
 from skyview.workbench.poses import calibrate_stale, pose_message
 from skyview.workbench.routes_survey import CONFLICT
-from skyview.workbench.skylines import check_strokes, find_proposals, proposals_message
+from skyview.workbench.skylines import find_proposals, proposals_message
 
 router = APIRouter(prefix="/api", tags=["view"])
 
@@ -138,7 +138,7 @@ def skyline(bench: TheBench, body: SkylineBody) -> dict[str, Any]:
     """Find a view's sky and propose outlines: long work."""
     view = view_of(bench.desk.survey(), body.view)
     sky, solid = tuple(body.sky), tuple(body.solid)
-    check_strokes(view, {"sky": sky, "solid": solid})
+    check_strokes(view.size_px, {"sky": sky, "solid": solid})
 
     def work(report: Report) -> bool:
         return bool(apart(report, find_proposals, bench.folder, view.id, sky, solid))
