@@ -11,10 +11,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from skyview.cli.choices import SEASON
 from skyview.cli.output import NUMBER, emit_json, warn
-from skyview.cli.spots import SEASON
 from skyview.cli.stations import reading_options, rejected_notes
 from skyview.errors import InputError
+from skyview.files import writing
 
 if TYPE_CHECKING:
     from skyview.survey.batch.drawer import Drawer, Effect, Engine
@@ -143,11 +144,10 @@ def _write(output: Path, drawer: Drawer, journal: Journal) -> list[str]:
     """The results, survey by survey in the order of their folders; the plans that they have."""
     from skyview.report.records import BATCH_COLUMNS, flat_batch_record
     from skyview.survey.lists.export import rows_to_csv
-    from skyview.survey.storage import written_whole
 
     plans: dict[str, None] = {}
     problems = {**drawer.problems, **dict(_missing(drawer, journal))}
-    with written_whole(output) as stream:
+    with writing(output) as stream:
         heading = rows_to_csv([], BATCH_COLUMNS)
         stream.write(heading.encode("utf-8"))
         for survey in drawer.folders:

@@ -15,6 +15,7 @@ from typing import Any
 import click
 
 from skyview.errors import InputError
+from skyview.files import write_whole
 
 WIDEST_TABLE = 120
 
@@ -130,7 +131,6 @@ def write_table(
 ) -> None:
     """The rows as CSV or, by the file's name, as GeoJSON; the file is whole or not there."""
     from skyview.survey.lists.export import rows_to_csv
-    from skyview.survey.storage import written_whole
 
     kind = file.suffix.lower()
     if kind == ".geojson" and geojson is not None:
@@ -140,8 +140,7 @@ def write_table(
     else:
         kinds = ".csv or .geojson" if geojson is not None else ".csv"
         raise InputError("a table cannot be written there", file, mend=f"end its name in {kinds}")
-    with written_whole(file) as stream:
-        stream.write(text.encode("utf-8"))
+    write_whole(file, text)
 
 
 @contextmanager

@@ -11,6 +11,7 @@ import click
 
 from skyview.cli.output import about, progress, warn
 from skyview.errors import InputError
+from skyview.files import write_whole
 
 if TYPE_CHECKING:
     from skyview.report.papers.blocks import Paper
@@ -51,8 +52,6 @@ def _checked(output: Path) -> None:
 
 def _write(paper: Paper, output: Path, sheet_size: str) -> None:
     """The paper in the form that the file's name asks for; the file is whole or not there."""
-    from skyview.survey.storage import written_whole
-
     if output.suffix.lower() == ".html":
         from skyview.report.papers.page import html_of
 
@@ -62,8 +61,7 @@ def _write(paper: Paper, output: Path, sheet_size: str) -> None:
 
         form: Any = SHEETS[sheet_size]
         content = pdf_of(paper, form)
-    with written_whole(output) as stream:
-        stream.write(content)
+    write_whole(output, content)
     click.echo(f"wrote {output}")
 
 

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from skyview.cli.output import NUMBER, about, emit_json, warn
-from skyview.errors import InputError, StorageError
+from skyview.errors import InputError
+from skyview.files import make_folder
 
 if TYPE_CHECKING:
     from skyview.photo.facts import PhotoFacts
@@ -182,8 +183,5 @@ def _copy(file: Path, target: Path) -> None:
         raise InputError(
             "another photograph of that name is there already", target, mend="give another --id"
         )
-    try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise StorageError(f"cannot be made ({error.strerror})", target.parent) from error
+    make_folder(target.parent)
     write_copy(file, target)

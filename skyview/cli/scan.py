@@ -121,11 +121,9 @@ def _taken_in(
         rows = with_missing(rows, edit.survey)
     scan = {key: value for key, value in given.items() if value is not None}
     if "taken" not in scan:
-        moment = (
-            datetime.now(UTC) if file is None else datetime.fromtimestamp(file.stat().st_mtime, UTC)
-        )
-        scan["taken"] = moment.isoformat(timespec="seconds")
-        source = "now" if file is None else "the file's own date"
+        written = None if file is None else moment_of(file.stat().st_mtime)
+        scan["taken"] = (written or datetime.now(UTC)).isoformat(timespec="seconds")
+        source = "now" if written is None else "the file's own date"
         notes.append(f"no --taken: {source} is taken, {scan['taken']}")
     if "antenna" not in scan and edit.survey.antennas:
         scan["antenna"] = edit.survey.antennas[0].id
@@ -133,6 +131,18 @@ def _taken_in(
     if replaced:
         notes.append("the scan of the same moment that was kept is replaced")
     return number
+
+
+def moment_of(seconds: float) -> datetime | None:
+    """The moment so long after 1970; None for what no calendar holds, as a broken clock leaves it.
+
+    >>> moment_of(0.0).year, moment_of(1e12)
+    (1970, None)
+    """
+    try:
+        return datetime.fromtimestamp(seconds, UTC)
+    except (OSError, OverflowError, ValueError):
+        return None
 
 
 def _emit(answer: ScanAnswer, survey: Survey, notes: list[str], taken: bool) -> None:

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from skyview.cli.output import about, emit_json, progress, text_table, warn
-from skyview.errors import InputError, StorageError
+from skyview.errors import InputError
+from skyview.files import write_whole
 
 if TYPE_CHECKING:
     from skyview.outline.coarse import Mask
@@ -91,10 +92,7 @@ def write_mask(output: Path, found: Skyline) -> None:
     if output.suffix.lower() != ".png":
         raise InputError("a mask is a PNG", output, "--output", "end its name in .png")
     coded = cv2.imencode(".png", found.mask, [cv2.IMWRITE_PNG_COMPRESSION, 1])[1]
-    try:
-        output.write_bytes(coded.tobytes())
-    except OSError as error:
-        raise StorageError(f"it cannot be written: {error.strerror}", output) from None
+    write_whole(output, coded.tobytes())
 
 
 def stretches(flags: Mask) -> list[list[int]]:

@@ -161,7 +161,9 @@ def joined(survey: Survey, ids: tuple[str, ...]) -> Survey:
     for name in ids:
         known_item(survey.obstructions, name, "obstruction")
     if len(set(ids)) < 2:
-        raise InputError("one thing cannot be joined alone, nor joined with itself", mend="name two or more ids")
+        raise InputError(
+            "one thing cannot be joined alone, nor joined with itself", mend="name two or more ids"
+        )
     _refuse_same_view(survey, ids)
     data = survey.model_dump(exclude_unset=True)
     first, *others = (known[name] for name in dict.fromkeys(ids))

@@ -8,16 +8,13 @@ meanwhile, and whatever fails in between, finds the old survey or the new one.
 from __future__ import annotations
 
 import contextlib
-import errno
-import os
-import secrets
 from collections.abc import Iterator
 from pathlib import Path, PurePosixPath, PureWindowsPath
-from typing import BinaryIO
 
 from filelock import FileLock, Timeout
 
 from skyview.errors import InputError, StorageError
+from skyview.files import PART, make_folder, storage_error, write_whole
 from skyview.survey.json_text import load_object, load_text, plain, to_text
 from skyview.survey.models import Survey, View, validate
 
@@ -31,13 +28,13 @@ __all__ = [
     "photo_path",
     "read_text",
     "save",
-    "storage_error",
-    "written_whole",
 ]
 
 FILE = "survey.json"
 LOCK = ".survey.lock"
-TEMPORARY = ".survey-{}.tmp"
+PHOTOS = "photos"
+"""Folder of the pictures in a survey's folder."""
+
 LARGEST_FILE_BYTES = 64 * 1024 * 1024
 LOCK_TIMEOUT_S = 2.0
 
@@ -66,10 +63,7 @@ def create(folder: str | Path, survey: Survey) -> Survey:
     InputError if a survey is there already or the new one is not valid; StorageError if it
     cannot be written.
     """
-    try:
-        Path(folder).mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise storage_error(error, Path(folder), "the folder cannot be made") from error
+    make_folder(folder)
     with _locked(folder):
         file = Path(folder) / FILE
         if file.exists() or file.is_symlink():
@@ -175,9 +169,10 @@ def _locked(folder: str | Path, timeout_s: float = LOCK_TIMEOUT_S) -> Iterator[N
     except OSError as error:
         raise storage_error(error, folder / LOCK, "the survey cannot be locked") from error
     try:
-        for stale in folder.glob(TEMPORARY.format("*")):
-            with contextlib.suppress(OSError):
-                stale.unlink()
+        for pattern in (PART.format(FILE), f"{PHOTOS}/**/{PART.format('*')}"):
+            for stale in folder.glob(pattern):
+                with contextlib.suppress(OSError):
+                    stale.unlink()
         yield
     finally:
         lock.release()
@@ -199,63 +194,5 @@ def _write(file: Path, survey: Survey) -> Survey:
     """Write the next revision in one step, after making sure that it can be read again."""
     grown = survey.model_copy(update={"revision": survey.revision + 1})
     saved = validate(plain(grown), file)
-    text = to_text(saved)
-    with written_whole(file, "it cannot be saved", TEMPORARY) as stream:
-        stream.write(text.encode("utf-8"))
+    write_whole(file, to_text(saved), "it cannot be saved")
     return saved.kept_in(file.parent)
-
-
-@contextlib.contextmanager
-def written_whole(
-    target: Path, what: str = "it cannot be written", name: str | None = None
-) -> Iterator[BinaryIO]:
-    """A stream whose content takes the place of ``target``, durably, once the block has ended.
-
-    Whatever fails in between, the target stays as it was. StorageError, saying ``what``, where the
-    file system refuses. ``name`` is how the file is called meanwhile, with {} in it.
-    """
-    own = f"{os.getpid()}-{secrets.token_hex(4)}"
-    temporary = target.with_name(name.format(own) if name else f".{target.name}.{own}.tmp")
-    try:
-        with open(temporary, "xb") as stream:
-            yield stream
-            stream.flush()
-            os.fsync(stream.fileno())
-        if target.exists():
-            os.chmod(temporary, target.stat().st_mode & 0o777)
-        os.replace(temporary, target)
-    except OSError as error:
-        raise storage_error(error, target, what) from error
-    finally:
-        with contextlib.suppress(OSError):
-            temporary.unlink(missing_ok=True)
-    _sync_folder(target.parent)
-
-
-def _sync_folder(folder: Path) -> None:
-    """Make the new name durable, on the systems where a folder can be flushed."""
-    with contextlib.suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
-
-
-def storage_error(error: OSError, file: Path, what: str) -> StorageError:
-    """One sentence for what the file system refused: ``what``, the reason, and what to do."""
-    reasons = {
-        errno.ENOSPC: ("the disk is full", "make room and try again"),
-        errno.EDQUOT: ("your share of the disk is full", "make room and try again"),
-        errno.EFBIG: ("the file would be larger than is allowed here", "raise that limit"),
-        errno.EROFS: ("the disk is read-only", "copy the survey to where you may write"),
-        errno.EACCES: ("permission was denied", "ask for the right to read and write there"),
-        errno.EPERM: ("permission was denied", "ask for the right to read and write there"),
-        errno.ENOTDIR: ("part of the path is not a folder", "name a folder"),
-        errno.EEXIST: ("there is a file of that name", "name a folder"),
-        errno.EISDIR: ("it is a folder", "remove the folder"),
-        errno.ENAMETOOLONG: ("the path is too long", "choose a shorter one"),
-    }
-    usual = ((error.strerror or str(error)).lower(), None)
-    reason, mend = reasons.get(error.errno or 0, usual)
-    return StorageError(f"{what}: {reason}", file, mend=mend)

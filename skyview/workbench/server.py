@@ -21,6 +21,7 @@ from skyview.workbench.app import guarded
 from skyview.workbench.bench import Bench
 from skyview.workbench.gate import Door
 from skyview.workbench.keys import Keys
+from skyview.workbench.patience import Impatient
 
 LOOPBACK = "127.0.0.1"
 FIRST_PORT, LAST_PORT = 8765, 8865
@@ -116,6 +117,7 @@ def serve(
     door = Door(listening.hosts, keys, on_entry=entered if share else None)
     config = uvicorn.Config(
         guarded(bench, door),
+        http=Impatient,
         log_level="critical",
         access_log=False,
         limit_concurrency=MOST_CONNECTIONS,

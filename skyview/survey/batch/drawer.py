@@ -12,13 +12,14 @@ from typing import Any, NamedTuple, get_args
 
 from skyview import __version__
 from skyview.errors import InputError, SkyviewError
+from skyview.files import storage_error
 from skyview.survey.batch.evaluate import RANK, Outcome, Request, Task, evaluate, sentence_of
 from skyview.survey.batch.journal import Journal
 from skyview.survey.lists.reader import read_station_list
 from skyview.survey.lists.reading import StationReading
 from skyview.survey.models import ChannelPlan
 from skyview.survey.results import ReceptionWord
-from skyview.survey.storage import FILE, inside, read_text, storage_error
+from skyview.survey.storage import FILE, inside, read_text
 
 Work = Callable[[Task], Outcome]
 Engine = Callable[[Work, Iterable[Task]], Iterator[tuple[Task, Outcome | None]]]

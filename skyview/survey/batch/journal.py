@@ -18,8 +18,8 @@ from typing import Any, BinaryIO, Self
 from filelock import FileLock, Timeout
 
 from skyview.errors import StorageError
+from skyview.files import storage_error, writing
 from skyview.survey.batch.evaluate import Outcome, Task, terrain_stamp
-from skyview.survey.storage import storage_error, written_whole
 
 _LINE = {"survey", "key", "outcome"}
 
@@ -115,7 +115,7 @@ class Journal:
 
     def tidy(self, surveys: Iterable[str]) -> None:
         """Leave only the newest line of each of these surveys."""
-        with written_whole(self.file) as stream:
+        with writing(self.file) as stream:
             for raw in self._lines(surveys):
                 stream.write(raw)
 
@@ -131,6 +131,22 @@ def _line(raw: bytes) -> dict[str, Any] | None:
         return None
     try:
         line = json.loads(raw)
-    except ValueError:
+    except (ValueError, RecursionError):
         return None
-    return line if isinstance(line, dict) and line.keys() == _LINE else None
+    return line if _is_line(line) else None
+
+
+def _is_line(line: Any) -> bool:
+    """Whether this is a line as `Journal` writes it; anything may happen to a file."""
+    match line:
+        case {"survey": str(), "key": str(), "outcome": {"terrain": terrain, "plan": _, **told}}:
+            whole = all(isinstance(told.get(name), list) for name in ("rows", "photos", "notes"))
+            return whole and _is_stamp(terrain) and line.keys() == _LINE
+    return False
+
+
+def _is_stamp(terrain: Any) -> bool:
+    match terrain:
+        case None | [str(), int(), int()]:
+            return True
+    return False
