@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import io
-import os
-import uuid
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -13,13 +11,11 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import ExifTags, Image
 
-from skyview.errors import InputError, StorageError
+from skyview.errors import InputError
+from skyview.files import write_whole
 from skyview.photo.exif import read_tags
 from skyview.photo.reader import opened
 from skyview.photo.xmp import NAMESPACE
-
-LONGEST_SIDE_PX = 65500
-"""A JPEG's sides are counted in 16 bits."""
 
 _QUALITY = 90
 _XMP_HEADER = b"http://ns.adobe.com/xap/1.0/\x00"
@@ -66,19 +62,7 @@ def write_panorama(
     coded = io.BytesIO()
     Image.fromarray(rgb).save(coded, "JPEG", quality=_QUALITY, exif=exif.tobytes())
     jpeg = _with_packet(coded.getvalue(), _packet(place, (width, height)))
-    neighbour = path.with_name(f".{uuid.uuid4().hex}.part")
-    try:
-        with neighbour.open("xb") as out:
-            out.write(jpeg)
-            out.flush()
-            os.fsync(out.fileno())
-        os.replace(neighbour, path)
-    except OSError as error:
-        reason = error.strerror or type(error).__name__
-        raise StorageError(f"the panorama cannot be written ({reason})", path) from error
-    finally:
-        with contextlib.suppress(OSError):
-            neighbour.unlink(missing_ok=True)
+    write_whole(path, jpeg, "the panorama cannot be written")
 
 
 def _packet(place: PanoramaPlace, size_px: tuple[int, int]) -> bytes:

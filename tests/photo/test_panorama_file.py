@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from PIL import ExifTags, Image
 
+from skyview import files
 from skyview.errors import InputError, StorageError
-from skyview.photo import panorama_file
 from skyview.photo.facts import read_header
 from skyview.photo.panorama_file import PanoramaPlace, write_panorama
 from skyview.photo.projection import projection_guess
@@ -58,8 +58,8 @@ def test_a_failed_write_leaves_the_old_file_and_nothing_else(tmp_path, monkeypat
     def full(handle):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(panorama_file.os, "fsync", full)
-    with pytest.raises(StorageError, match="No space left"):
+    monkeypatch.setattr(files.os, "fsync", full)
+    with pytest.raises(StorageError, match="the disk is full"):
         write_panorama(file, RGB, PanoramaPlace((360, 180), 80, 70, None, 2))
     assert [p.name for p in tmp_path.iterdir()] == ["p.jpg"]
     assert file.read_bytes() == b"old"
