@@ -5,7 +5,9 @@ from __future__ import annotations
 import pytest
 from bench_client import change, patch, put, revision
 
+from skyview.survey.pictures import Frame
 from skyview.survey.storage import load
+from skyview.workbench.poses import in_picture
 
 
 def test_a_mark_is_answered_with_its_residual(client, folder):
@@ -72,3 +74,23 @@ def test_plumb_and_level_lines_have_residuals_without_arrows(reader):
     assert residual["from_px"] is None
     assert residual["to_px"] is None
     assert told["revision"] == revision(reader)
+
+
+def test_a_mark_made_in_a_frame_is_told_where_it_lies_in_the_panorama(client, folder):
+    """The frame looks along the panorama's middle, so that its middle is the panorama's."""
+    held = {"file": "f.jpg", "yaw_deg": 0, "pitch_deg": 0, "roll_deg": 0, "focal_px": 700}
+    told = change(
+        client,
+        patch("views", "gable", prior={}),
+        put("marks", id="inside", view="gable", kind="bearing", azimuth_deg=60, north="true",
+            points_px=[[300, 200]], frame="f.jpg"),
+    )  # fmt: skip
+    assert told.status_code == 200
+    (pose,) = [p for p in told.json()["poses"] if p["view"] == "gable"]
+    assert [p["mark"] for p in pose["in_picture"]] == []
+    survey = load(folder)
+    view = next(v for v in survey.views if v.id == "gable")
+    view.frames, view.frames_yaw_deg = [Frame(**held, size_px=(600, 400), used=True)], 0.0
+    (mark,) = in_picture(survey, view)
+    width, (left, right) = view.size_px[0], (view.projection.left_deg, view.projection.right_deg)
+    assert mark.points_px[0][0] == pytest.approx(-left / (right - left) * width)

@@ -89,7 +89,13 @@ const list = (name) => state.survey?.[name] ?? [];
 export const items = list;
 export const item = (name, id) => list(name).find((one) => one.id === id) ?? null;
 export const view = () => item("views", state.view);
-export const marksOfView = () => list("marks").filter((mark) => mark.view === state.view);
+/** The marks of the view in hand, those made in one of its frames where they lie in the panorama. */
+export const marksOfView = () => {
+  const places = new Map((state.pose?.in_picture ?? []).map((one) => [one.mark, one.points_px]));
+  return list("marks")
+    .filter((mark) => mark.view === state.view && (!mark.frame || places.has(mark.id)))
+    .map((mark) => (mark.frame ? { ...mark, points_px: places.get(mark.id) } : mark));
+};
 export const outlinesOfView = () => list("outlines").filter((outline) => outline.view === state.view);
 export const thingOf = (outline) => item("obstructions", outline.obstruction);
 export const antennaOfSpot = () => list("antennas").find((one) => one.spot === state.spot) ?? null;
