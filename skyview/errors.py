@@ -9,6 +9,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
+LONGEST = 400
+"""Letters of each part of a sentence: what a user typed or a file held may be of any length."""
+
 
 class SkyviewError(Exception):
     """One sentence for the person at the keyboard, with its facts as attributes.
@@ -30,11 +33,11 @@ class SkyviewError(Exception):
         field: str | None = None,
         mend: str | None = None,
     ) -> None:
-        self.message = message
+        self.message = _bounded(message)
         self.file = None if file is None else str(file)
-        self.field = field
-        self.mend = mend
-        super().__init__(message, self.file, field, mend)
+        self.field = None if field is None else _bounded(field)
+        self.mend = None if mend is None else _bounded(mend)
+        super().__init__(self.message, self.file, self.field, self.mend)
 
     def __str__(self) -> str:
         place = ", ".join(part for part in (self.file, self.field) if part)
@@ -43,6 +46,16 @@ class SkyviewError(Exception):
             sentence += f" {self.mend}" if sentence.endswith("?") else f"; {self.mend}"
         sentence = " ".join(sentence.split()).rstrip(".")
         return sentence if sentence.endswith("?") else sentence + "."
+
+
+def _bounded(text: str) -> str:
+    """The text, its middle left out where it is longer than `LONGEST`.
+
+    >>> len(_bounded("a" * 5000))
+    400
+    """
+    half = LONGEST // 2
+    return text if len(text) <= LONGEST else f"{text[: half - 1]}…{text[-half:]}"
 
 
 class InputError(SkyviewError):

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-import csv
+import os
 import re
 from collections.abc import Callable
-from pathlib import Path
 from typing import NamedTuple
 
 import pytest
+from check_rows import lines
 from hypothesis import settings
 
-ANGLES_TABLE = Path(__file__).parents[1] / "shared" / "angles_checks.csv"
+TABLE = "angles_checks.csv"
+
+# As the command line does: said here before any test loads numpy.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 # A deadline would measure how busy the machine is.
 settings.register_profile("skyview", deadline=None)
@@ -55,12 +58,8 @@ def _row(line: dict[str, str]) -> AngleRow:
 @pytest.fixture(scope="session")
 def angle_rows() -> Callable[[str], list[AngleRow]]:
     """Rows of one quantity; fails when there is none, so that no check is empty."""
-    with ANGLES_TABLE.open(encoding="utf-8", newline="") as stream:
-        lines = list(csv.DictReader(stream))
 
     def rows(quantity: str) -> list[AngleRow]:
-        found = [_row(line) for line in lines if line["quantity"] == quantity]
-        assert found, f"no row {quantity} in {ANGLES_TABLE.name}"
-        return found
+        return [_row(line) for line in lines(quantity, TABLE)]
 
     return rows

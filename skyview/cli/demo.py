@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from skyview.cli.output import is_piped, progress, terminal_width, warn, write_table
-from skyview.errors import StorageError
+from skyview.files import make_folder, write_whole
 
 if TYPE_CHECKING:
     from skyview.survey.assess import Assessment
@@ -40,13 +40,9 @@ def demo_command(folder: Path) -> None:
     survey = load(place)
     with progress("finding every station's path"):
         found = assess(survey, cures=True)
-    try:
-        out.mkdir(parents=True, exist_ok=True)
-        write_table(out / "paths.csv", [flat_record(row) for row in found.rows])
-        table = paths_table(found.rows, 100, True)
-        (out / "paths.txt").write_text(table + "\n", encoding="utf-8")
-    except OSError as error:
-        raise StorageError(f"cannot be written ({error.strerror})", out) from error
+    make_folder(out)
+    write_table(out / "paths.csv", [flat_record(row) for row in found.rows])
+    write_whole(out / "paths.txt", paths_table(found.rows, 100, True) + "\n")
     views, spots = {v.id for v in survey.views}, {s.id for s in survey.spots}
     drawn = [p for p in PICTURES if p[1] in views and p[2] in spots]
     for name, view, spot in drawn:
@@ -63,6 +59,7 @@ def demo_command(folder: Path) -> None:
     click.echo("\n" + "\n".join(CAUTIONS))
     pictures = " and ".join(name for name, _, _ in drawn) or "paths.csv"
     click.echo(f"\nLook at {pictures} in {out}; the survey is {place}.")
+    click.echo(f"Next: skyview serve {place}, or skyview check {place}.")
     warn(found.warnings)
 
 
@@ -78,10 +75,7 @@ def _ensure_survey(place: Path) -> None:
         return
     source = samples_folder() / "demo_survey.json"
     survey = load_text(source.read_text(encoding="utf-8"), source)
-    try:
-        (place / "photos").mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise StorageError(f"cannot be made ({error.strerror})", place) from error
+    make_folder(place / "photos")
     for view in survey.views:
         target = photo_path(place, view)
         write_copy(source.parent / target.name, target)

@@ -16,7 +16,7 @@ from skyview.errors import InputError
 WAYS = ("paced", "tape", "laser", "map", "size")
 
 
-@click.command("same")
+@click.command("same", short_help="Say which obstructions are one thing.")
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.argument("ids", nargs=-1, metavar="[ID]...")
 @click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
@@ -65,11 +65,11 @@ def same_command(survey: Path, ids: tuple[str, ...], as_json: bool) -> None:
     )
 
 
-@click.command("measure")
+@click.command("measure", short_help="Note how far a thing is, or its size.")
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.argument("obstruction")
 @click.argument("distance_m", type=NUMBER, required=False, metavar="[METRES]")
-@click.option("--view", required=True, help="View from whose camera it was measured.")
+@click.option("--view", required=True, metavar="ID", help="View from whose camera it was measured.")
 @click.option("--by", help=f"How: {', '.join(WAYS)}, or another word.")
 @click.option("--sigma", "sigma_m", type=NUMBER, help="Error of the distance. [m]")
 @click.option("--size", "size_m", type=NUMBER, help="Known size of something on it. [m]")
@@ -91,6 +91,7 @@ def measure_command(
     Every measurement is kept; skyview mark distance puts them together.
     """
     from skyview.survey.cameras import camera_of
+    from skyview.survey.known import known_item
     from skyview.survey.measurements import by_size, usual_sigma_m, with_measurement
     from skyview.survey.models import Measured
     from skyview.survey.storage import editing
@@ -100,16 +101,10 @@ def measure_command(
     if distance_m is not None and distance_m <= 0.0:
         raise InputError("a distance is more than 0 m", field="METRES")
     with about(survey), editing(survey) as edit:
-        known = {v.id: v for v in edit.survey.views}
-        if view not in known:
-            raise InputError(
-                f"no view is called {view}", field="--view", mend=f"known: {', '.join(known)}"
-            )
+        seen = known_item(edit.survey.views, view, "view", field="--view")
         if size_m is not None:
             ends, size_sigma = _ends(between), _size_sigma(size_m, size_sigma_m)
-            distance_m, size_error = by_size(
-                camera_of(edit.survey, known[view]), ends, size_m, size_sigma
-            )
+            distance_m, size_error = by_size(camera_of(edit.survey, seen), ends, size_m, size_sigma)
             sigma_m = size_error if sigma_m is None else sigma_m
         assert distance_m is not None
         way = by or ("size" if size_m is not None else "no way named")
@@ -140,7 +135,7 @@ def _ends(text: str | None) -> tuple[tuple[float, float], tuple[float, float]]:
     return (x1, y1), (x2, y2)
 
 
-@click.command("distance")
+@click.command("distance", short_help="How far away things are, by all sources.")
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.argument("ids", nargs=-1, metavar="[ID]...")
 @click.option("--keep", is_flag=True, help="Write what all sources together say into the survey.")

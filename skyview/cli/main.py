@@ -14,7 +14,10 @@ from skyview.errors import SkyviewError
 VERBS = {
     "new": ("survey", "Start a survey folder."),
     "photo": ("photo", "Tell what a photograph knows, or add it to a survey."),
+    "sweep": ("sweep", "Join frames of one turn into a panorama with true angles."),
+    "skyline": ("skyline", "Find the sky of a picture or a view, and propose outlines."),
     "mark": ("mark", "Add a landmark, a mark in a picture, or an outline."),
+    "check": ("survey", "Say what is missing or wrong and what to do next."),
     "set": ("survey", "Set, add or remove any field of a survey by its path."),
     "calibrate": ("pose", "Solve where a view looks from its marks."),
     "locate": ("pose", "Azimuth and elevation of pixels in a view."),
@@ -25,14 +28,13 @@ VERBS = {
     "aim": ("spots", "Which way to turn the antenna, and what to point it at."),
     "scan": ("scan", "Hold what a receiver found against the prediction."),
     "draw": ("paths", "Draw a view with stations, outlines and angles."),
-    "check": ("survey", "Say what is missing or wrong and what to do next."),
     "schema": ("survey", "Print the JSON Schema of the survey file."),
-    "skyline": ("skyline", "Find the sky of a picture or a view, and propose outlines."),
     "brief": ("papers", "Write what to expect before the visit."),
     "card": ("papers", "Write the roof card: what to photograph and measure."),
     "sheet": ("papers", "Write the sheet for the customer."),
     "job": ("papers", "Write the sheet for the installer."),
     "pack": ("pack", "Put a survey with its pictures and answers into one file."),
+    "batch": ("batch", "Hold every survey of a folder against a new station list."),
     "serve": ("serve", "Open a survey in the browser: mark, and see the answer at once."),
     "demo": ("demo", "Run the whole job on the sample survey."),
 }
@@ -52,6 +54,17 @@ class _Verbs(click.Group):
         command = getattr(module, f"{cmd_name}_command")
         assert isinstance(command, click.Command)
         return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        if args[0] not in VERBS:
+            from difflib import get_close_matches
+
+            near = get_close_matches(args[0], VERBS, 1)
+            meant = f"; did you mean {near[0]}?" if near else ""
+            ctx.fail(f"there is no verb {args[0]}{meant}")
+        return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         with formatter.section("Commands"):
@@ -73,11 +86,20 @@ def main() -> None:
 
 def run(arguments: list[str] | None = None) -> None:
     """Entry point: every ending has its exit code and, where it failed, one sentence."""
+    # The matrices here are small: a pool of threads costs more than it brings, many times more
+    # on a computer that is busy with other work. It must be said before numpy is loaded.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         code = main(args=arguments, prog_name="skyview", standalone_mode=False)
         sys.stdout.flush()
     except SkyviewError as error:
         _say(str(error))
+        sys.exit(error.exit_code)
+    except click.UsageError as error:
+        told = error.format_message().rstrip(".")
+        place = error.ctx.command_path if error.ctx else "skyview"
+        end = " See: " if told.endswith("?") else "; see: "
+        _say(f"{told[:1].lower()}{told[1:]}{end}{place} --help.")
         sys.exit(error.exit_code)
     except click.ClickException as error:
         error.show()

@@ -31,7 +31,8 @@ def mark_command(context: click.Context, accepted: tuple[str, str] | None) -> No
     if accepted is not None:
         context.invoke(accept_command, survey=Path(accepted[0]), view=accepted[1], ids=())
     elif context.invoked_subcommand is None:
-        raise click.UsageError("what shall be marked?", context)
+        names = ", ".join(mark_command.commands)
+        raise click.UsageError(f"what shall be marked? One of {names}", context)
 
 
 def _store(survey: Path, additions: dict[str, dict[str, Any]]) -> int:
@@ -62,7 +63,7 @@ def _free_id(survey: Path, name: str, stem: str) -> str:
     return next(f"{stem}{n}" for n in range(1, len(used) + 2) if f"{stem}{n}" not in used)
 
 
-@mark_command.command("landmark")
+@mark_command.command("landmark", short_help="Add a landmark, a thing on the map.")
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.argument("landmark_id", metavar="ID")
 @click.option("--latitude", type=NUMBER, required=True, help="Degrees north.")
@@ -89,7 +90,7 @@ def landmark_command(
     click.echo(f"landmark {landmark_id} added (revision {revision})")
 
 
-@mark_command.command("landmarks")
+@mark_command.command("landmarks", short_help="Add the landmarks of a list.")
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.argument("file", metavar="LIST", type=click.Path(path_type=Path))
 @click.option("--columns", help="Columns in order, for a list without headers.")
@@ -115,26 +116,32 @@ def landmarks_command(survey: Path, file: Path, columns: str | None, strict: boo
     warn([*reading.assumed, *reading.warnings, *rejected])
 
 
-@mark_command.command("point", context_settings={"ignore_unknown_options": True})
+@mark_command.command(
+    "point",
+    short_help="Say what one pixel of a view shows.",
+    context_settings={"ignore_unknown_options": True},
+)
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.argument("view")
 @click.argument("x_px", type=NUMBER)
 @click.argument("y_px", type=NUMBER)
-@click.option("--landmark", help="It shows this landmark.")
-@click.option("--station", help="It shows the mast of this station.")
+@click.option("--landmark", metavar="ID", help="It shows this landmark.")
+@click.option("--station", metavar="ID", help="It shows the mast of this station.")
 @click.option("--bearing", type=NUMBER, help="It lies on this bearing. [deg]")
 @click.option("--magnetic", is_flag=True, help="The bearing counts from magnetic north.")
 @click.option("--elevation", type=NUMBER, help="Its elevation, with --bearing. [deg]")
 @click.option("--level", type=click.Choice(["spirit", "sea"]), help="It lies on a level line.")
 @click.option("--sun", is_flag=True, help="It is the sun's middle, at the photo's time.")
-@click.option("--tie", help="It is the point of this mark in another view.")
+@click.option("--tie", metavar="ID", help="It is the point of this mark in another view.")
+@click.option("--frame", metavar="NAME", help="X and Y are pixels of this frame of a panorama.")
 @click.option("--sigma-px", type=NUMBER, help="Error of the click. [px]")
-@click.option("--id", "mark_id", help="Id of the mark.")
+@click.option("--id", "mark_id", metavar="ID", help="Id of the mark; m1, m2 ... if left out.")
 def point_command(
     survey: Path,
     view: str,
     x_px: float,
     y_px: float,
+    frame: str | None,
     landmark: str | None,
     station: str | None,
     bearing: float | None,
@@ -160,6 +167,7 @@ def point_command(
         "view": view,
         "kind": given[0],
         "points_px": [[x_px, y_px]],
+        "frame": frame,
         "landmark": landmark,
         "station": station,
         "azimuth_deg": bearing,
@@ -173,7 +181,11 @@ def point_command(
     click.echo(f"mark {item['id']} added (revision {revision}); next: skyview calibrate {survey}")
 
 
-@mark_command.command("line", context_settings={"ignore_unknown_options": True})
+@mark_command.command(
+    "line",
+    short_help="Say what a line of a view is.",
+    context_settings={"ignore_unknown_options": True},
+)
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.argument("view")
 @click.argument("pixels", nargs=-1, type=NUMBER, metavar="X Y X Y [X Y]...")
@@ -181,7 +193,7 @@ def point_command(
 @click.option("--shadow", is_flag=True, help="Two points along a plumb line's shadow.")
 @click.option("--level", type=click.Choice(["spirit", "sea"]), help="Points on a level line.")
 @click.option("--sigma-px", type=NUMBER, help="Error of each click. [px]")
-@click.option("--id", "mark_id", help="Id of the mark.")
+@click.option("--id", "mark_id", metavar="ID", help="Id of the mark; m1, m2 ... if left out.")
 def line_command(
     survey: Path,
     view: str,
@@ -216,7 +228,7 @@ def line_command(
     click.echo(f"mark {item['id']} added (revision {revision}); next: skyview calibrate {survey}")
 
 
-@mark_command.command("outline")
+@mark_command.command("outline", short_help="Outline a thing that stands in the way.")
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.argument("view")
 @click.argument("obstruction")
@@ -327,15 +339,18 @@ def _ring(text: str) -> list[list[float]]:
         ) from None
 
 
-@mark_command.command("accept")
+@mark_command.command("accept", short_help="Take the outlines proposed for a view.")
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.argument("view")
 @click.argument("ids", nargs=-1, metavar="[ID]...")
 def accept_command(survey: Path, view: str, ids: tuple[str, ...]) -> None:
     """Take the outlines proposed for a VIEW, all or those named, into the survey."""
+    from skyview.survey.known import known_item
     from skyview.survey.proposals import accept
+    from skyview.survey.storage import load
 
     with about(survey):
+        known_item(load(survey).views, view, "view")
         taken, revision = accept(survey, view, ids)
     click.echo(f"accepted {', '.join(taken) or 'nothing'} (revision {revision})")
     if taken:

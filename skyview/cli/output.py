@@ -14,7 +14,8 @@ from typing import Any
 
 import click
 
-from skyview.errors import InputError, StorageError
+from skyview.errors import InputError
+from skyview.files import write_whole
 
 WIDEST_TABLE = 120
 
@@ -119,6 +120,11 @@ OUTPUT = click.option(
 )
 """The option of verbs whose table can be taken away."""
 
+CSV_OUTPUT = click.option(
+    "-o", "--output", type=click.Path(path_type=Path), help="Write the table to this .csv too."
+)
+"""The same where no map can be made of it."""
+
 
 def write_table(
     file: Path, rows: Sequence[Mapping[str, Any]], geojson: Callable[[], str] | None = None
@@ -134,13 +140,7 @@ def write_table(
     else:
         kinds = ".csv or .geojson" if geojson is not None else ".csv"
         raise InputError("a table cannot be written there", file, mend=f"end its name in {kinds}")
-    temporary = file.with_name(f".{file.name}.tmp")
-    try:
-        temporary.write_text(text, encoding="utf-8", newline="")
-        temporary.replace(file)
-    except OSError as error:
-        temporary.unlink(missing_ok=True)
-        raise StorageError(f"cannot be written ({error.strerror})", file) from error
+    write_whole(file, text)
 
 
 @contextmanager

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import os
-import secrets
 from collections.abc import Callable
-from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from skyview.cli.output import about, progress, warn
-from skyview.errors import InputError, StorageError
+from skyview.errors import InputError
+from skyview.files import write_whole
 
 if TYPE_CHECKING:
     from skyview.report.papers.blocks import Paper
@@ -63,26 +61,16 @@ def _write(paper: Paper, output: Path, sheet_size: str) -> None:
 
         form: Any = SHEETS[sheet_size]
         content = pdf_of(paper, form)
-    temporary = output.with_name(f".{output.name}.{os.getpid()}-{secrets.token_hex(4)}.tmp")
-    try:
-        with open(temporary, "xb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(temporary, output)
-    except OSError as error:
-        reason = error.strerror or type(error).__name__
-        raise StorageError(f"it cannot be written ({reason})", output) from error
-    finally:
-        with suppress(OSError):
-            temporary.unlink(missing_ok=True)
+    write_whole(output, content)
     click.echo(f"wrote {output}")
 
 
 @click.command("sheet")
 @click.argument("survey", type=click.Path(path_type=Path))
 @_options
-@click.option("--station", help="Station to explain at length; the weakest if left out.")
+@click.option(
+    "--station", metavar="ID", help="Station to explain at length; the weakest if left out."
+)
 def sheet_command(survey: Path, output: Path, sheet_size: str, station: str | None) -> None:
     """The customer's sheet: what SURVEY's roof receives, why not, and what would help."""
     from skyview.survey.handover import handover_of
@@ -115,7 +103,8 @@ def sheet_of(told: Handover, folder: Path) -> Paper:
 @click.option(
     "--day",
     type=click.DateTime(["%Y-%m-%d"]),
-    help="Day of the visit, for the sun; today if left out.",
+    metavar="DATE",
+    help="Day of the visit, as in 2026-06-01, for the sun; today if left out.",
 )
 def brief_command(survey: Path, output: Path, sheet_size: str, day: datetime | None) -> None:
     """The brief before the visit: needs only SURVEY's place and a list of stations."""

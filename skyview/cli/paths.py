@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from math import isfinite
 from pathlib import Path
 from typing import Any
 
 import click
 
+from skyview.cli.choices import HEIGHTS, SEASON, SPOTS, checked_heights
 from skyview.cli.output import (
     NUMBER,
     OUTPUT,
@@ -26,32 +26,15 @@ FORMATS = ("png", "svg", "pdf")
 
 def _choices(function: Any) -> Any:
     """Options that paths and draw share."""
-    for option in (
-        click.option("--spot", "spots", multiple=True, help="Only this spot; may be repeated."),
-        click.option(
-            "--height",
-            "heights",
-            multiple=True,
-            type=NUMBER,
-            help="Antenna this high above the spot, instead of the survey's heights. [m]",
-        ),
-        click.option(
-            "--season",
-            "leaf",
-            type=click.Choice(["in", "out"]),
-            default="in",
-            show_default=True,
-            help="Trees in or out of leaf.",
-        ),
-    ):
-        function = option(function)
-    return function
+    return SPOTS(HEIGHTS(SEASON(function)))
 
 
 @click.command("paths")
 @click.argument("survey", type=click.Path(path_type=Path))
 @_choices
-@click.option("--station", "stations", multiple=True, help="Only this station; may be repeated.")
+@click.option(
+    "--station", "stations", multiple=True, metavar="ID", help="Only this station; may be repeated."
+)
 @OUTPUT
 @click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
 def paths_command(
@@ -76,12 +59,13 @@ def paths_command(
     from skyview.survey.lists.export import bearing_lines
     from skyview.survey.storage import load
 
+    chosen = checked_heights(heights)
     loaded = load(survey)
     with about(survey), progress("finding every station's path"):
         found = assess(
             loaded,
             spots=spots or None,
-            heights_m=_heights(heights),
+            heights_m=chosen,
             stations=stations or None,
             leaf=leaf,
             cures=as_json or output is not None,
@@ -102,12 +86,6 @@ def paths_command(
     warn(found.warnings)
 
 
-def _heights(heights: tuple[float, ...]) -> list[float] | None:
-    if not all(isfinite(height) and height >= 0.0 for height in heights):
-        raise InputError("that is no height above a spot", field="--height", mend="give metres")
-    return list(heights) or None
-
-
 @click.command("draw")
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.option(
@@ -119,8 +97,10 @@ def _heights(heights: tuple[float, ...]) -> list[float] | None:
     help="File to write; .png, .svg or .pdf.",
 )
 @_choices
-@click.option("--view", help="View to draw on; the first of the spot if left out.")
-@click.option("--station", help="Station to single out.")
+@click.option(
+    "--view", metavar="ID", help="View to draw on; the one with most stations if left out."
+)
+@click.option("--station", metavar="ID", help="Station to single out.")
 @click.option(
     "--carry",
     metavar="VIEW",
@@ -177,9 +157,10 @@ def draw_command(
             output,
             mend="end its name in .png, .svg or .pdf",
         )
+    chosen = checked_heights(heights)
     loaded = load(survey)
     with about(survey), progress("drawing"):
-        found = assess(loaded, spots=spots or None, heights_m=_heights(heights), leaf=leaf)
+        found = assess(loaded, spots=spots or None, heights_m=chosen, leaf=leaf)
         plate = plate_of(
             loaded,
             survey,

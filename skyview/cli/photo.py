@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from skyview.cli.output import NUMBER, about, emit_json, warn
-from skyview.errors import InputError, StorageError
+from skyview.errors import InputError
+from skyview.files import make_folder
 
 if TYPE_CHECKING:
     from skyview.photo.facts import PhotoFacts
@@ -22,8 +23,10 @@ KINDS = ["equirectangular", "cylindrical", "rectilinear", "fisheye"]
 @click.command("photo")
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("--into", type=click.Path(path_type=Path), metavar="SURVEY", help="Add it there.")
-@click.option("--spot", help="Id of the spot where it was taken.")
-@click.option("--id", "view_id", help="Id of the new view; the file's name if left out.")
+@click.option("--spot", metavar="ID", help="Id of the spot where it was taken.")
+@click.option(
+    "--id", "view_id", metavar="ID", help="Id of the new view; the file's name if left out."
+)
 @click.option(
     "--camera",
     nargs=3,
@@ -154,6 +157,24 @@ def _add(
     return view.id, edit.survey.revision
 
 
+def add_view(into: Path, view: dict[str, Any], copies: dict[str, Path]) -> int:
+    """Store a view with the files that belong to it, by their path in the survey's folder; the
+    new revision. A file of that name that is another one is refused."""
+    from skyview.survey.models import View, validate
+    from skyview.survey.storage import editing, inside
+
+    with about(into), editing(into) as edit:
+        data = edit.survey.model_dump(exclude_unset=True)
+        checked = View.model_validate(view)
+        data["views"] = [*data.get("views", []), checked.model_dump(exclude_unset=True)]
+        edit.survey = validate(data, into / "survey.json")
+        for name, source in copies.items():
+            target = inside(into, name, "photo")
+            if source.resolve() != target.resolve():
+                _copy(source, target)
+    return edit.survey.revision
+
+
 def _copy(file: Path, target: Path) -> None:
     """Copy the photograph into the survey, never over another one."""
     from skyview.photo.copies import write_copy
@@ -162,8 +183,5 @@ def _copy(file: Path, target: Path) -> None:
         raise InputError(
             "another photograph of that name is there already", target, mend="give another --id"
         )
-    try:
-        target.parent.mkdir(exist_ok=True)
-    except OSError as error:
-        raise StorageError(f"cannot be made ({error.strerror})", target.parent) from error
+    make_folder(target.parent)
     write_copy(file, target)

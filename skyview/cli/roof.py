@@ -35,7 +35,7 @@ def map_roof(
     height = heights[0] if heights else min(USUAL_HEIGHT_M, loaded.limits.unguyed_mast_m)
     step = 0.5 if step_m is None else step_m
     if not step > 0.0:
-        raise InputError("a step is more than 0 m", field="--step")
+        raise InputError("a step is more than 0 m", field="--step", mend="give metres")
 
     def coarse(found: RoofMap) -> None:
         click.echo(f"coarse map: {_best_point(found)}", err=True)

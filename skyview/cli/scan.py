@@ -22,13 +22,17 @@ if TYPE_CHECKING:
 @click.argument("file", required=False, type=click.Path(path_type=Path))
 @click.option("--row", "typed", multiple=True, help="A row typed: '21 yes -58dBm 21dB steady'.")
 @click.option("--taken", help="When, as in 2026-06-01T17:00; the file's own date if left out.")
-@click.option("--antenna", help="Antenna of the scan; the survey's first if left out.")
+@click.option(
+    "--antenna", metavar="ID", help="Antenna of the scan; the survey's first if left out."
+)
 @click.option(
     "--at",
     type=click.Choice(["set", "terminals"]),
     help="Measured at the set, or at the antenna's terminals with a short cable.",
 )
-@click.option("--season", type=click.Choice(["in", "out"]), help="Trees in or out of leaf.")
+@click.option(
+    "--season", "--leaf", "leaf", type=click.Choice(["in", "out"]), help="Trees in or out of leaf."
+)
 @click.option("--bars", type=click.IntRange(1, 100), help="Bars of a full display; 5 if not told.")
 @click.option("--all-channels", is_flag=True, help="What the rows leave out was not received.")
 @click.option("--columns", help="Columns in order, for a list without headers.")
@@ -43,7 +47,7 @@ def scan_command(
     taken: str | None,
     antenna: str | None,
     at: str | None,
-    season: str | None,
+    leaf: str | None,
     bars: int | None,
     all_channels: bool,
     columns: str | None,
@@ -63,7 +67,7 @@ def scan_command(
     from skyview.survey.storage import editing
 
     given = {
-        "taken": taken, "antenna": antenna, "at": at, "leaf": season, "bars": bars,
+        "taken": taken, "antenna": antenna, "at": at, "leaf": leaf, "bars": bars,
         "line_cleared": line_cleared or None,
     }  # fmt: skip
     notes: list[str] = []
@@ -119,11 +123,9 @@ def _taken_in(
         rows = with_missing(rows, edit.survey)
     scan = {key: value for key, value in given.items() if value is not None}
     if "taken" not in scan:
-        moment = (
-            datetime.now(UTC) if file is None else datetime.fromtimestamp(file.stat().st_mtime, UTC)
-        )
-        scan["taken"] = moment.isoformat(timespec="seconds")
-        source = "now" if file is None else "the file's own date"
+        written = None if file is None else moment_of(file.stat().st_mtime)
+        scan["taken"] = (written or datetime.now(UTC)).isoformat(timespec="seconds")
+        source = "now" if written is None else "the file's own date"
         notes.append(f"no --taken: {source} is taken, {scan['taken']}")
     if "antenna" not in scan and edit.survey.antennas:
         scan["antenna"] = edit.survey.antennas[0].id
@@ -131,6 +133,18 @@ def _taken_in(
     if replaced:
         notes.append("the scan of the same moment that was kept is replaced")
     return number
+
+
+def moment_of(seconds: float) -> datetime | None:
+    """The moment so long after 1970; None for what no calendar holds, as a broken clock leaves it.
+
+    >>> moment_of(0.0).year, moment_of(1e12)
+    (1970, None)
+    """
+    try:
+        return datetime.fromtimestamp(seconds, UTC)
+    except (OSError, OverflowError, ValueError):
+        return None
 
 
 def _emit(answer: ScanAnswer, survey: Survey, notes: list[str], taken: bool) -> None:

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from skyview.cli.output import about, emit_json, progress, text_table, warn
-from skyview.errors import InputError, StorageError
+from skyview.errors import InputError
+from skyview.files import write_whole
 
 if TYPE_CHECKING:
     from skyview.outline.coarse import Mask
@@ -77,17 +78,10 @@ def skyline_command(
 
 def _found(rgb: Any, picture: Path, sky: Any, solid: Any, ground: Mask | None = None) -> Skyline:
     from skyview.outline.skyline import find_skyline
+    from skyview.survey.proposals import check_strokes
 
     height, width = rgb.shape[:2]
-    for name, strokes in (("--sky", sky), ("--solid", solid)):
-        for x, y in strokes:
-            if not (0 <= x < width and 0 <= y < height):
-                raise InputError(
-                    f"{x:g},{y:g} lies outside the picture",
-                    picture,
-                    name,
-                    f"give x from 0 to {width} and y from 0 to {height}",
-                )
+    check_strokes((width, height), {"--sky": sky, "--solid": solid}, picture)
     return find_skyline(rgb, sky, solid, ground)
 
 
@@ -98,10 +92,7 @@ def write_mask(output: Path, found: Skyline) -> None:
     if output.suffix.lower() != ".png":
         raise InputError("a mask is a PNG", output, "--output", "end its name in .png")
     coded = cv2.imencode(".png", found.mask, [cv2.IMWRITE_PNG_COMPRESSION, 1])[1]
-    try:
-        output.write_bytes(coded.tobytes())
-    except OSError as error:
-        raise StorageError(f"it cannot be written: {error.strerror}", output) from None
+    write_whole(output, coded.tobytes())
 
 
 def stretches(flags: Mask) -> list[list[int]]:
@@ -150,15 +141,13 @@ def _of_view(
     as_json: bool,
 ) -> None:
     from skyview.photo.pixels import read_pixels
+    from skyview.survey.known import known_item
     from skyview.survey.proposals import below_level, propose, write_proposals
     from skyview.survey.storage import load, photo_path
 
     loaded = load(survey)
     with about(survey), progress("finding the sky"):
-        view = next((v for v in loaded.views if v.id == name), None)
-        if view is None:
-            known = ", ".join(v.id for v in loaded.views) or "none"
-            raise InputError(f"no view is called {name}", field="views", mend=f"known: {known}")
+        view = known_item(loaded.views, name, "view")
         photo = photo_path(survey, view)
         rgb = read_pixels(photo)
         if rgb.shape[1::-1] != tuple(view.size_px):

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from math import isfinite
 from pathlib import Path
 from typing import Any
 
 import click
 
+from skyview.cli.choices import HEIGHTS, SEASON, SPOTS, checked_heights
 from skyview.cli.output import (
+    CSV_OUTPUT,
     NUMBER,
-    OUTPUT,
     about,
     emit_json,
     progress,
@@ -22,35 +22,20 @@ from skyview.cli.output import (
 from skyview.cli.roof import map_roof
 from skyview.errors import InputError
 
-SEASON = click.option(
-    "--season",
-    "leaf",
-    type=click.Choice(["in", "out"]),
-    default="in",
-    show_default=True,
-    help="Trees in or out of leaf.",
-)
-
 DRAWN = (".png", ".svg", ".pdf")
 
 
 @click.command("spots")
 @click.argument("survey", type=click.Path(path_type=Path))
-@click.option("--spot", "spots", multiple=True, help="Only this spot; may be repeated.")
-@click.option(
-    "--height",
-    "heights",
-    multiple=True,
-    type=NUMBER,
-    help="Antenna this high above the spot, instead of the survey's heights; repeat it. [m]",
-)
+@SPOTS
+@HEIGHTS
 @SEASON
 @click.option("--roof", is_flag=True, help="Map a grid over the roof (limits.roof_enu_m) instead.")
 @click.option("--step", "step_m", type=NUMBER, help="Between points of the grid. [m]")
 @click.option(
-    "--draw", "picture", type=click.Path(path_type=Path), help="Draw it: .png, .svg, .pdf."
+    "--draw", "picture", type=click.Path(path_type=Path), help="Draw it: .png, .svg or .pdf."
 )
-@OUTPUT
+@CSV_OUTPUT
 @click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
 def spots_command(
     survey: Path,
@@ -69,10 +54,11 @@ def spots_command(
     refused is too near a line or beyond a limit of the survey; one that is not may still be
     dangerous. Chances are those of the whole way from the transmitter, with the survey's antenna.
     """
-    if not all(isfinite(height) and height >= 0.0 for height in heights):
-        raise InputError("that is no height above a spot", field="--height", mend="give metres")
+    chosen = checked_heights(heights)
     if picture is not None and picture.suffix.lower() not in DRAWN:
-        raise InputError("pictures are not drawn so", picture, mend="end its name in .png or .svg")
+        raise InputError(
+            "pictures are not drawn so", picture, mend="end its name in .png, .svg or .pdf"
+        )
     if roof:
         map_roof(survey, heights, leaf, step_m, picture, output, as_json)
         return
@@ -80,8 +66,7 @@ def spots_command(
     from skyview.report.spot_words import (
         CAUTIONS,
         best_sentence,
-        enough_sentences,
-        knee_sentence,
+        height_sentences,
         refused_lines,
     )
     from skyview.survey.mounts import mounts_of
@@ -89,7 +74,7 @@ def spots_command(
 
     loaded = load(survey)
     with about(survey), progress("trying every spot and height"):
-        found = mounts_of(loaded, spots=spots or None, heights_m=list(heights) or None, leaf=leaf)
+        found = mounts_of(loaded, spots=spots or None, heights_m=chosen, leaf=leaf)
     rows = [
         {**asdict(row), "refused": refusal_sentence(row.refused) if row.refused else None}
         for row in found.rows
@@ -122,16 +107,11 @@ def spots_command(
         ]
         for row in found.rows
     ]
-    heads = ["spot", "height m", "sure", "likely", "weakest must-have", "chance", ""]
+    heads = ["spot", "height (m)", "sure", "likely", "weakest must-have", "chance", ""]
     click.echo(text_table(heads, table))
     click.echo()
-    for sentence in (
-        *(f"Refused: {line}" for line in refused_lines(found)),
-        best_sentence(found),
-        *map(knee_sentence, found.knees),
-        *enough_sentences(found),
-        CAUTIONS,
-    ):
+    said = [*refused_lines(found.rows), best_sentence(found), *height_sentences(found)]
+    for sentence in (*said, CAUTIONS):
         click.echo(sentence)
     if picture is not None:
         click.echo(f"drew {picture}")
@@ -140,9 +120,13 @@ def spots_command(
 
 @click.command("aim")
 @click.argument("survey", type=click.Path(path_type=Path))
-@click.option("--spot", help="Spot it stands on; that of the survey's antenna if left out.")
-@click.option("--height", "height_m", type=NUMBER, help="Height above the spot. [m]")
-@click.option("--antenna", help="Antenna that is turned, of several on downleads of their own.")
+@click.option(
+    "--spot", metavar="ID", help="Spot of the antenna; its own, or the first, if left out."
+)
+@click.option("--height", "height_m", type=NUMBER, help="Antenna this high above the spot. [m]")
+@click.option(
+    "--antenna", metavar="ID", help="Antenna that is turned, of several on downleads of their own."
+)
 @SEASON
 @click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
 def aim_command(
@@ -170,6 +154,8 @@ def aim_command(
     from skyview.survey.aiming import aims_of
     from skyview.survey.storage import load
 
+    if height_m is not None:
+        checked_heights([height_m])
     loaded = load(survey)
     with about(survey), progress("turning the antenna"):
         found = aims_of(loaded, spot=spot, height_m=height_m, antenna=antenna, leaf=leaf)

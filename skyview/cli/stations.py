@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -27,13 +28,21 @@ REJECTED_SHOWN = 10
 """Rejected rows that are told one by one; the rest are counted."""
 
 
+def reading_options(command: Callable[..., None]) -> Callable[..., None]:
+    """Options of verbs that read a list of stations."""
+    columns = click.option(
+        "--columns", help="Columns in order, for a list without headers: 'id,latitude_deg,-,...'."
+    )
+    strict = click.option(
+        "--strict", is_flag=True, help="Refuse the list if one row cannot be used."
+    )
+    return columns(strict(command))
+
+
 @click.command("stations")
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.argument("file", metavar="[LIST]", required=False, type=click.Path(path_type=Path))
-@click.option(
-    "--columns", help="Columns in order, for a list without headers: 'id,latitude_deg,-,...'."
-)
-@click.option("--strict", is_flag=True, help="Refuse the list if one row cannot be used.")
+@reading_options
 @click.option("--within", "within_km", type=NUMBER, metavar="KM", help="Only those so near.")
 @click.option("--bands", help="Only these: low_vhf,high_vhf,uhf.")
 @click.option("--replace", is_flag=True, help="Forget the stations that the survey has.")
@@ -56,7 +65,7 @@ def stations_command(
     tells and keeps the rest. With --within, distant transmitters on wanted channels or their
     neighbours stay as interferers.
     """
-    from skyview.survey.lists.choose import select
+    from skyview.survey.lists.choose import band_words, select
     from skyview.survey.lists.reader import read_station_list
     from skyview.survey.places import doubtful_places
     from skyview.survey.storage import editing, load
@@ -75,7 +84,7 @@ def stations_command(
             site.latitude_deg,
             site.longitude_deg,
             km=within_km,
-            bands={b.strip() for b in bands.split(",")} if bands else None,
+            bands=band_words(bands),
         )
         if not chosen.stations:
             raise InputError(
@@ -104,19 +113,29 @@ def _tell(
     far: list[str],
     as_json: bool,
 ) -> None:
-    rejected = [f"{file}, line {row.line}, {row.field}: {row.reason}" for row in reading.rejected]
     notes = [*reading.assumed, *reading.warnings, *([chosen.hint] if chosen.hint else []), *far]
     if as_json:
-        emit_json("stations", chosen.stations, survey.revision, [*notes, *rejected])
+        told = [*notes, *_rejected(file, reading)]
+        emit_json("stations", chosen.stations, survey.revision, told)
         return
     click.echo(
         f"{file}: {reading.rows_read} rows read, {reading.rows_used} used, "
         f"{len(chosen.stations)} kept ({chosen.interferers} as interferers), "
         f"{len(survey.stations)} in the survey (revision {survey.revision})"
     )
+    warn([*notes, *rejected_notes(file, reading)])
+
+
+def _rejected(file: Path, reading: StationReading) -> list[str]:
+    return [f"{file}, line {row.line}, {row.field}: {row.reason}" for row in reading.rejected]
+
+
+def rejected_notes(file: Path, reading: StationReading) -> list[str]:
+    """Sentences about rows that could not be used; beyond the first few they are counted."""
+    rejected = _rejected(file, reading)
     more = len(rejected) - REJECTED_SHOWN
     shown = rejected[:REJECTED_SHOWN] + ([f"... and {more} more rows"] if more > 0 else [])
-    warn([*notes, *(f"not used: {row}" for row in shown)])
+    return [f"not used: {row}" for row in shown]
 
 
 def _show(survey: Survey, as_json: bool, output: Path | None) -> None:

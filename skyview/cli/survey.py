@@ -38,6 +38,7 @@ FIRST_SPOT = {"id": "roof", "enu_m": [0.0, 0.0, 6.0], "heights_m": [1.5, 3.0]}
     "--spot",
     nargs=4,
     type=(str, NUMBER, NUMBER, NUMBER),
+    metavar="ID E N U",
     help="First spot: id, metres east, north and up of the site's ground.",
 )
 @click.option("--heights", default="1.5,3", show_default=True, help="Antenna above the spot. [m]")
@@ -66,13 +67,15 @@ def new_command(
             raise InputError(
                 "this photograph knows no position",
                 place_from,
-                mend="give --latitude and --longitude",
+                mend="give --latitude and --longitude, or --place-from PHOTO",
             )
         latitude, longitude = facts.latitude_deg, facts.longitude_deg
         position_sigma_m = position_sigma_m or facts.position_sigma_m
         notes.append("the position is the phone's: read it off a map to make it better")
     if latitude is None or longitude is None:
-        raise InputError("where is the site?", mend="give --latitude and --longitude")
+        raise InputError(
+            "where is the site?", mend="give --latitude and --longitude, or --place-from PHOTO"
+        )
     site = {
         "latitude_deg": latitude,
         "longitude_deg": longitude,
@@ -132,6 +135,7 @@ def set_command(
 
     All changes of one call are stored together, or none of them.
     """
+    from skyview.survey.check import check
     from skyview.survey.edit import add_item, remove_item, set_field
     from skyview.survey.storage import editing
 
@@ -150,6 +154,9 @@ def set_command(
                 )
             edit.survey = set_field(edit.survey, path, value)
     click.echo(f"{survey} is at revision {edit.survey.revision}")
+    told = {assignment.partition("=")[0] for assignment in assignments}
+    found = check(edit.survey, survey) if told else []
+    warn([f.sentence for f in found if f.field in told and f.severity != "note"])
 
 
 @click.command("check")

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from skyview.cli.choices import SEASON, checked_heights
 from skyview.cli.output import NUMBER, about, emit_json, progress, terminal_width, warn
-from skyview.errors import InputError
 
 if TYPE_CHECKING:
     from skyview.survey.results import Cure, Why
@@ -18,16 +18,11 @@ if TYPE_CHECKING:
 @click.command("why")
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.argument("station")
-@click.option("--spot", help="Spot of the antenna; its own, or the first, if left out.")
-@click.option("--height", "height_m", type=NUMBER, help="Antenna this high above the spot. [m]")
 @click.option(
-    "--season",
-    "leaf",
-    type=click.Choice(["in", "out"]),
-    default="in",
-    show_default=True,
-    help="Trees in or out of leaf.",
+    "--spot", metavar="ID", help="Spot of the antenna; its own, or the first, if left out."
 )
+@click.option("--height", "height_m", type=NUMBER, help="Antenna this high above the spot. [m]")
+@SEASON
 @click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
 def why_command(
     survey: Path,
@@ -47,8 +42,8 @@ def why_command(
     from skyview.survey.storage import load
     from skyview.survey.why import why
 
-    if height_m is not None and height_m < 0.0:
-        raise InputError("that is no height above a spot", field="--height", mend="give metres")
+    if height_m is not None:
+        checked_heights([height_m])
     loaded = load(survey)
     with about(survey), progress(f"looking into {station}"):
         found = why(loaded, station, spot, height_m, leaf)

@@ -155,19 +155,6 @@ def polarization_db(transmitted: Sequence[str | None], received: str = "h") -> A
     )
 
 
-def mismatch_loss_db(vswr: ArrayLike) -> Array:
-    """Power turned back where two impedances meet. [dB]
-
-    ``vswr`` [unitless], 1 or more: the greater impedance over the smaller. Textbook:
-    -10 log(1 - ((s - 1)/(s + 1))^2).
-
-    >>> round(float(mismatch_loss_db(300.0 / 75.0)), 2)  # no matching transformer
-    1.94
-    """
-    reflection = 1.0 - 2.0 / (np.asarray(vswr, dtype=float) + 1.0)
-    return -10.0 * np.log10(1.0 - reflection**2)
-
-
 def dipole_factor_db(frequency_mhz: ArrayLike) -> Array:
     """Power of a matched half-wave dipole over the field that it stands in. [dBm - dB(uV/m)]
 
@@ -180,21 +167,3 @@ def dipole_factor_db(frequency_mhz: ArrayLike) -> Array:
     at_1_mhz = (SPEED_OF_LIGHT_M_PER_S / MEGA) ** 2 / (4.0 * np.pi * FREE_SPACE_IMPEDANCE_OHM)
     constant = 10.0 * np.log10(at_1_mhz) - 120.0 + 30.0 + EIRP_OVER_ERP_DB
     return constant - 20.0 * np.log10(np.asarray(frequency_mhz, dtype=float))
-
-
-def received_power_dbm(
-    field_dbuv_m: ArrayLike, frequency_mhz: ArrayLike, gain_dbd: ArrayLike
-) -> Array:
-    """Power at the terminals of a matched antenna. [dBm]
-
-    ``field_dbuv_m`` [dB(uV/m)], ``frequency_mhz`` [MHz], ``gain_dbd`` [dBd] towards the
-    transmitter, everything that the antenna does to the wave included; all broadcast.
-
-    >>> round(float(received_power_dbm(60.0, 600.0, 10.0)), 1)
-    -60.6
-    """
-    return (
-        np.asarray(field_dbuv_m, dtype=float)
-        + dipole_factor_db(frequency_mhz)
-        + np.asarray(gain_dbd, dtype=float)
-    )

@@ -12,7 +12,6 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from skyview.constants import MEGA
-from skyview.link.antenna import dipole_factor_db
 
 Array = NDArray[np.float64]
 
@@ -134,34 +133,3 @@ def margin_db(
     )
     total_dbm = disturbance * 10.0 / np.log(10.0)
     return np.asarray(carrier_dbm, float) - total_dbm - np.asarray(required_cn_db, float)
-
-
-def minimum_field_dbuv_m(
-    required_cn_db: ArrayLike,
-    frequency_mhz: ArrayLike,
-    bandwidth_mhz: ArrayLike,
-    gain_dbd: ArrayLike,
-    noise_figure_db: ArrayLike,
-) -> Array:
-    """Field that just serves: margin 0, without interference. [dB(uV/m)]
-
-    ``noise_figure_db`` [dB] is that of the whole system at the antenna's terminals; with a passive
-    line it is the receiver's plus the line's loss. All broadcast.
-
-    Source: ISED BPR-10, Appendix 8, in exact constants (its rounded ones give 40.6 here); the
-    minimum field of RRC-06 and Rec. ITU-R BT.1368 is the same sum.
-
-    >>> round(float(minimum_field_dbuv_m(15.0, 615.0, 6.0, 10.0, 7.0 + 4.0)), 2)
-    40.65
-    """
-    needed = noise_power_dbm(bandwidth_mhz, noise_figure_db) + np.asarray(required_cn_db, float)
-    return needed - dipole_factor_db(frequency_mhz) - np.asarray(gain_dbd, dtype=float)
-
-
-def level_dbuv(power_dbm: ArrayLike) -> Array:
-    """Level in 75 ohm. [dB(uV)]
-
-    >>> float(level_dbuv(-60.0))
-    48.75
-    """
-    return np.asarray(power_dbm, dtype=float) + DBUV_OVER_DBM_75_OHM

@@ -1,4 +1,4 @@
-"""Everything else in the air: co-channel and adjacent channels, and the load on a preamplifier.
+"""Everything else in the air: stations on the same channel and on its neighbours.
 
 An unwanted station that must stay R decibels below the wanted one acts as noise that lies the
 required carrier to noise below the wanted carrier just when the ratio is R: so one sum holds noise
@@ -58,41 +58,3 @@ def protection_ratio_db(
         [np.asarray(co_channel_db, dtype=float) + 10.0 * np.log10(share), adjacent],
         -np.inf,
     )
-
-
-def as_noise_dbm(
-    unwanted_dbm: ArrayLike, protection_db: ArrayLike, required_cn_db: ArrayLike
-) -> Array:
-    """Noise power that stands for all unwanted stations. [dBm, (..., W)]
-
-    ``unwanted_dbm`` (..., W, U) [dBm] is the power of each unwanted station at the antenna aimed
-    for each wanted one, -inf for the station itself; ``protection_db`` (W, U) [dB] from
-    `protection_ratio_db`; ``required_cn_db`` (W,) [dB].
-
-    >>> as_noise_dbm([[-90.0, -60.0]], [[15.0, -28.0]], [15.0]).round(2).tolist()
-    [-89.79]
-    """
-    level = np.asarray(unwanted_dbm, dtype=float) + np.asarray(protection_db, dtype=float)
-    return total_power_dbm(level - np.asarray(required_cn_db, dtype=float)[..., None])
-
-
-def total_power_dbm(power_dbm: ArrayLike) -> Array:
-    """Sum of powers along the last axis; -inf counts nothing. [dBm]
-
-    >>> round(float(total_power_dbm([-30.0, -30.0, -np.inf])), 2)
-    -26.99
-    """
-    decibel = np.log(10.0) / 10.0
-    return np.logaddexp.reduce(np.asarray(power_dbm, dtype=float) * decibel, axis=-1) / decibel
-
-
-def overload_margin_db(power_dbm: ArrayLike, overload_dbm: ArrayLike) -> Array:
-    """By how much a preamplifier stays below overload; below 0 it overloads. [dB]
-
-    ``power_dbm`` (..., S) [dBm] of every transmitter at its input, wanted or not;
-    ``overload_dbm`` (...) [dBm] the total power at which it begins to overload.
-
-    >>> round(float(overload_margin_db([-15.0, -13.0, -20.0], -10.0)), 2)
-    0.37
-    """
-    return np.asarray(overload_dbm, dtype=float) - total_power_dbm(power_dbm)

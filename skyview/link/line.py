@@ -6,7 +6,6 @@ Losses in decibels, positive when the signal is weaker.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -62,13 +61,6 @@ CABLES = {
     ),
 }
 """Cables known by name, each with its source."""
-
-
-class TwoAntennas(NamedTuple):
-    """What a same-band hybrid makes of one station on two antennas, by their unknown phase."""
-
-    best_dbm: Array
-    worst_dbm: Array
 
 
 def coax_loss_db(cable: str, length_m: ArrayLike, frequency_mhz: ArrayLike) -> Array:
@@ -130,22 +122,3 @@ def filter_loss_db(
     f = np.asarray(frequency_mhz, dtype=float)
     passes = (f >= np.asarray(low_mhz, dtype=float)) & (f <= np.asarray(high_mhz, dtype=float))
     return np.where(passes, loss_db, stop_db).astype(float)
-
-
-def hybrid_sum_dbm(first_dbm: ArrayLike, second_dbm: ArrayLike) -> TwoAntennas:
-    """One station on two antennas of the same band, behind a hybrid combiner. [dBm]
-
-    ``first_dbm`` and ``second_dbm`` [dBm] at the combiner's inputs broadcast. The two voltages add
-    with a phase that nobody knows: in step at best, opposed at worst. With one of them far below
-    the other both are 3.5 dB below the stronger.
-
-    Source: ideal four-port, output (v1 +- v2)/sqrt(2), and 0.5 dB: common practice.
-
-    >>> both = hybrid_sum_dbm(-50.0, -60.0)
-    >>> round(float(both.best_dbm), 2), round(float(both.worst_dbm), 2)
-    (-51.12, -56.81)
-    """
-    one, two = (10.0 ** (np.asarray(x, dtype=float) / 20.0) for x in (first_dbm, second_dbm))
-    fixed = 10.0 * np.log10(2.0) + HYBRID_EXCESS_DB
-    apart = np.maximum(np.abs(one - two), 1e-12 * np.maximum(one, two))
-    return TwoAntennas(20.0 * np.log10(one + two) - fixed, 20.0 * np.log10(apart) - fixed)

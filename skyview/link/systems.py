@@ -75,16 +75,6 @@ _NOISE_BANDWIDTH_MHZ = {
     ("isdbt", 6.0): 5.57,
 }
 
-_OUTLET_DBUV = {
-    ("dvbt", "16qam-2/3"): (36.0, 74.0),
-    ("dvbt", "64qam-2/3"): (45.0, 74.0),
-    ("dvbt2", "16qam-2/3"): (35.0, 74.0),
-    ("dvbt2", "64qam-2/3"): (39.0, 74.0),
-}
-
-OUTLET_CEILING_DBUV = 74.0
-"""Greatest level at an outlet: EN 60728-1, the same for every mode that is known here."""
-
 
 def required_cn_db(system: str | None, mode: str | None = None) -> float:
     """Carrier to noise that a system needs; NaN where the threshold is not known. [dB]
@@ -113,15 +103,3 @@ def noise_bandwidth_mhz(system: str | None, channel_width_mhz: float) -> float:
     (7.61, 6.0)
     """
     return _NOISE_BANDWIDTH_MHZ.get((system or "", channel_width_mhz), channel_width_mhz)
-
-
-def outlet_limits_dbuv(system: str | None, mode: str | None = None) -> tuple[float, float]:
-    """Least and greatest level at the wall outlet in 75 ohm; the least NaN if unknown. [dB(uV)]
-
-    Source: EN 60728-1 (manufacturer's compendium).
-
-    >>> outlet_limits_dbuv("dvbt", "64qam-2/3")
-    (45.0, 74.0)
-    """
-    name = (mode or USUAL_MODE.get(system or "", "")).lower()
-    return _OUTLET_DBUV.get((system or "", name), (math.nan, OUTLET_CEILING_DBUV))

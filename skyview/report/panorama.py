@@ -8,7 +8,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import BinaryIO, get_args
 
-from skyview.errors import InputError, StorageError
+from skyview.errors import InputError
+from skyview.files import write_whole
 from skyview.report import chips, frame, ink, legend, names, silhouettes, stations, words
 from skyview.report.canvas import Canvas, FileFormat, drawing_settings
 from skyview.report.frame import Window
@@ -70,12 +71,7 @@ def write_sheet(
     if not isinstance(path, Path):
         path.write(content)
         return
-    try:
-        path.write_bytes(content)
-    except OSError as trouble:
-        raise StorageError(
-            f"the picture cannot be written ({trouble.strerror})", file=path
-        ) from trouble
+    write_whole(path, content, "the picture cannot be written")
 
 
 def _format_of(path: Path | BinaryIO, file_format: str | None) -> FileFormat:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import asdict
 from typing import Any
 
@@ -19,19 +20,48 @@ def path_record(row: PathRow) -> dict[str, Any]:
     return {**asdict(row), "cures": [cure_record(cure) for cure in row.cures]}
 
 
+def flat_margin(margin: Mapping[str, float] | None) -> dict[str, float | None]:
+    """A margin in three columns.
+
+    >>> flat_margin({"p10": -1.5, "p50": 3.0, "p90": 7.0})
+    {'margin_p10_db': -1.5, 'margin_p50_db': 3.0, 'margin_p90_db': 7.0}
+    """
+    known = margin or {}
+    return {f"margin_{name}_db": known.get(name) for name in ("p10", "p50", "p90")}
+
+
 def flat_record(row: PathRow) -> dict[str, Any]:
     """A path row for a spreadsheet: the margin in three columns, causes and cures as text."""
     record = asdict(row)
-    margin = record.pop("margin_db") or dict.fromkeys(("p10", "p50", "p90"))
+    margin = record.pop("margin_db")
     losses, _ = record.pop("losses_db"), record.pop("cures")
     return {
         **record,
-        **{f"margin_{name}_db": value for name, value in margin.items()},
+        **flat_margin(margin),
         "losses": "; ".join(f"{cause} {db:.1f} dB" for cause, db in losses.items()),
         "cures": "; ".join(
             f"{cure.code} {cure.gain_db:.1f} dB to {cure.probability:.2f}" for cure in row.cures
         ),
     }
+
+
+BATCH_COLUMNS = (
+    *("survey", "title", "spot", "antenna_height_m", "antenna", "station", "rf_channel", "path"),
+    *("obstruction_loss_db", "margin_p10_db", "margin_p50_db", "margin_p90_db"),
+    *("reception", "reception_probability", "old_reception", "old_reception_probability"),
+    *("changed", "change", "problem"),
+)
+"""Columns of the table of many surveys; ``problem`` stands in rows of its own."""
+
+
+def batch_record(survey: str, row: Mapping[str, Any]) -> dict[str, Any]:
+    """A row of one of many surveys as JSON has it."""
+    return {"survey": survey, **row}
+
+
+def flat_batch_record(survey: str, row: Mapping[str, Any]) -> dict[str, Any]:
+    """The same for a spreadsheet: the margin in three columns."""
+    return {**batch_record(survey, row), **flat_margin(row["margin_db"])}
 
 
 def why_record(why: Why) -> dict[str, Any]:

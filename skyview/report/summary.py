@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from typing import TypeVar
 
 from skyview.report.reception_words import RECEPTION_WORDS, cure_action
 from skyview.report.words import PATH_WORDS, loss, number, path_word
 from skyview.survey.results import PathRow
+
+Word = TypeVar("Word", bound=str)
 
 CAUTIONS = (
     "Keep away from the roof's edge, tie yourself and the ladder, and mind the weather.",
@@ -26,9 +29,7 @@ def counted_words(rows: Sequence[PathRow]) -> str:
     >>> counted_words([])
     'no stations'
     """
-    count = Counter(row.path for row in rows)
-    parts = [f"{count[word]} {path_word(word)}" for word in PATH_WORDS if count[word]]
-    return ", ".join(parts) or "no stations"
+    return _counted([row.path for row in rows], PATH_WORDS, path_word)
 
 
 def counted_receptions(rows: Sequence[PathRow]) -> str:
@@ -37,8 +38,12 @@ def counted_receptions(rows: Sequence[PathRow]) -> str:
     >>> counted_receptions([])
     'no stations'
     """
-    count = Counter(row.reception for row in rows)
-    parts = [f"{count[word]} {word}" for word in RECEPTION_WORDS if count[word]]
+    return _counted([row.reception for row in rows], RECEPTION_WORDS, str)
+
+
+def _counted(found: Sequence[Word], words: Sequence[Word], text: Callable[[Word], str]) -> str:
+    count = Counter(found)
+    parts = [f"{count[word]} {text(word)}" for word in words if count[word]]
     return ", ".join(parts) or "no stations"
 
 

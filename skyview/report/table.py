@@ -113,7 +113,7 @@ _COLUMNS = (
 )
 
 
-def _one_line(text: str) -> str:
+def one_line(text: str) -> str:
     """The text without line breaks, tabs and anything else that steers a terminal."""
     kept = (" " if letter.isspace() else letter for letter in text)
     return "".join(letter for letter in kept if unicodedata.category(letter)[0] != "C")
@@ -170,7 +170,7 @@ def paths_table(rows: Sequence[PathRow], width: int, plain: bool) -> str:
     for (spot, height, antenna), group in groupby(
         rows, key=lambda row: (row.spot, row.antenna_height_m, row.antenna)
     ):
-        heading = _one_line(words.table_heading(spot, height, antenna))
+        heading = one_line(words.table_heading(spot, height, antenna))
         if plain:
             lines, codes = _plain_group(list(group))
         else:
@@ -204,7 +204,7 @@ def _plain_group(rows: Sequence[PathRow]) -> tuple[list[str], set[str]]:
     for column in _COLUMNS:
         name, unit = words.table_column(column.code)
         heads.append(f"{name} ({unit})" if unit else name)
-    cells = [[_one_line(column.cell(row)) for column in _COLUMNS] for row in rows]
+    cells = [[one_line(column.cell(row)) for column in _COLUMNS] for row in rows]
     return _set_out([heads, *cells], _COLUMNS), {column.code for column in _COLUMNS}
 
 
@@ -212,7 +212,7 @@ def _group(rows: Sequence[PathRow], width: int) -> tuple[list[str], set[str]]:
     """The columns that fit, under two lines of heading and a rule; their codes."""
     heads = {column.code: words.table_column(column.code) for column in _COLUMNS}
     cells = {
-        column.code: [_cut(_one_line(column.cell(row)), _LONGEST_CELL) for row in rows]
+        column.code: [_cut(one_line(column.cell(row)), _LONGEST_CELL) for row in rows]
         for column in _COLUMNS
     }
     cells["path"] = [f"{_SHAPES[row.path]} {words.path_word(row.path)}" for row in rows]

@@ -6,17 +6,15 @@ The position can be made rough or left out; what would give it away goes with it
 from __future__ import annotations
 
 import io
-import os
-import secrets
 import zipfile
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import suppress
 from pathlib import Path
 from typing import Literal
 
 import numpy as np
 
-from skyview.errors import InputError, StorageError
+from skyview.errors import InputError
+from skyview.files import writing
 from skyview.photo.copies import plain_jpeg
 from skyview.survey.json_text import to_text
 from skyview.survey.models import Calibration, Survey, View
@@ -118,34 +116,23 @@ def archive(
     if target.is_dir():
         raise InputError("that is a folder", target, mend="name a file in it")
     names: list[str] = []
-    temporary = target.with_name(f".{target.name}.{os.getpid()}-{secrets.token_hex(4)}.tmp")
-    try:
-        with zipfile.ZipFile(temporary, "x", zipfile.ZIP_DEFLATED) as file:
-            views = []
-            for view, picture in _pictures(folder, packed.views):
-                name = str(Path(view.photo).with_suffix(".jpg")) if bare else view.photo
-                if name not in names:
-                    names.append(name)
-                    _store(file, name, plain_jpeg(picture) if bare else picture.read_bytes())
-                views.append(view.model_copy(update={"photo": name}))
-            if packed.site.terrain is not None:
-                ground = Path(folder) / packed.site.terrain
-                if ground.is_file():
-                    names.append(packed.site.terrain)
-                    _store(file, packed.site.terrain, ground.read_bytes())
-            text = to_text(packed.model_copy(update={"views": views}))
-            for name, content in {"survey.json": text.encode("utf-8"), **papers}.items():
+    with writing(target) as out, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as file:
+        views = []
+        for view, picture in _pictures(folder, packed.views):
+            name = str(Path(view.photo).with_suffix(".jpg")) if bare else view.photo
+            if name not in names:
                 names.append(name)
-                _store(file, name, content)
-        with open(temporary, "rb") as written:
-            os.fsync(written.fileno())
-        os.replace(temporary, target)
-    except OSError as error:
-        reason = error.strerror or type(error).__name__
-        raise StorageError(f"it cannot be written ({reason})", target) from error
-    finally:
-        with suppress(OSError):
-            temporary.unlink(missing_ok=True)
+                _store(file, name, plain_jpeg(picture) if bare else picture.read_bytes())
+            views.append(view.model_copy(update={"photo": name}))
+        if packed.site.terrain is not None:
+            ground = Path(folder) / packed.site.terrain
+            if ground.is_file():
+                names.append(packed.site.terrain)
+                _store(file, packed.site.terrain, ground.read_bytes())
+        text = to_text(packed.model_copy(update={"views": views}))
+        for name, content in {"survey.json": text.encode("utf-8"), **papers}.items():
+            names.append(name)
+            _store(file, name, content)
     return names
 
 

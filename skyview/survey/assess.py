@@ -13,7 +13,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from skyview.angles import Array, unit_from_azimuth_elevation, wrap_360_deg
-from skyview.errors import InputError
 from skyview.link.systems import USUAL_MODE
 from skyview.place.channels import probably_virtual
 from skyview.place.declination import Declination
@@ -25,6 +24,7 @@ from skyview.survey.budget.signals import supposes_mode
 from skyview.survey.budget.words import reception_word
 from skyview.survey.cameras import ViewCamera, declination_of
 from skyview.survey.finding import some
+from skyview.survey.known import known_item
 from skyview.survey.losses import path_word
 from skyview.survey.models import Survey
 from skyview.survey.places import doubtful_places
@@ -73,6 +73,14 @@ def assess(
     Raises InputError where nothing can be said: no spot, no station, an unknown id.
     """
     scene = scene_of(survey, spots=spots, heights_m=heights_m, leaf=leaf)
+    return assess_scene(scene, stations=stations, cures=cures)
+
+
+def assess_scene(
+    scene: Scene, *, stations: Sequence[str] | None = None, cures: bool = False
+) -> Assessment:
+    """The same of a scene that is there already, with its survey's antennas as they are."""
+    survey = scene.survey
     shown = _chosen(survey, stations)
     told = judged(scene)
     causes = causes_of(told)
@@ -91,15 +99,10 @@ def assess(
 
 def _chosen(survey: Survey, wanted: Sequence[str] | None) -> list[int]:
     """Indices of the stations that are asked for."""
-    known = {s.id: index for index, s in enumerate(survey.stations)}
-    missing = [name for name in wanted or () if name not in known]
-    if missing:
-        raise InputError(
-            f"no station is called {missing[0]}",
-            field="stations",
-            mend=f"known: {', '.join(known)}",
-        )
-    return list(known.values()) if wanted is None else [known[name] for name in wanted]
+    index = {station.id: i for i, station in enumerate(survey.stations)}
+    if wanted is None:
+        return list(index.values())
+    return [index[known_item(survey.stations, name, "station").id] for name in wanted]
 
 
 def _sigmas(

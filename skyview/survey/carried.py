@@ -15,6 +15,7 @@ import shapely
 from skyview.angles import Array, azimuth_elevation_of
 from skyview.errors import InputError
 from skyview.survey.cameras import ViewCamera
+from skyview.survey.known import known_item
 from skyview.survey.models import Survey
 from skyview.survey.screens import ViewScreen
 
@@ -57,10 +58,7 @@ def carried(
     Raises InputError for an unknown view, or where both are the same.
     """
     for name in (source, target):
-        if name not in cameras:
-            raise InputError(
-                f"no view is called {name}", field="views", mend=f"known: {', '.join(cameras)}"
-            )
+        known_item([camera.view for camera in cameras.values()], name, "view")
     if source == target:
         raise InputError("outlines are carried from one view to another", mend="name two views")
     camera_m = np.array(cameras[target].view.camera_enu_m, float)

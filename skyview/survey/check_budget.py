@@ -23,11 +23,11 @@ from skyview.survey.raster import ground_of
 
 def budget_findings(survey: Survey, command: Command) -> Iterator[Finding]:
     """What keeps reception from being told, or makes it less sure."""
+    yield from _unknown_words(survey, command)
     if not survey.stations or not survey.spots:
         return
     yield from _stations(survey, command)
     yield from _terrain(survey, command)
-    yield from _unknown_words(survey, command)
     if survey.site.surroundings is None:
         yield Finding(
             "note",

@@ -18,6 +18,7 @@ from skyview.mount.meeting import NORMAL_95, Meeting, interval_m, meet
 from skyview.survey.baselines import Advice, advice_for
 from skyview.survey.cameras import ViewCamera
 from skyview.survey.kinds import WIRES
+from skyview.survey.known import known_item
 from skyview.survey.measurements import COMBINED, measurements_of, usual_sigma_m
 from skyview.survey.models import Measured, Obstruction, Survey
 from skyview.survey.sightings import middle_of, sighted, sightings_of
@@ -80,14 +81,10 @@ def rangings(
 
     Raises InputError for an unknown id or one without an outline.
     """
-    known = {thing.id: thing for thing in survey.obstructions if thing.kind not in WIRES}
+    things = [thing for thing in survey.obstructions if thing.kind not in WIRES]
+    known = {thing.id: thing for thing in things}
     for name in wanted:
-        if name not in known:
-            raise InputError(
-                f"no obstruction is called {name}",
-                field="obstructions",
-                mend=f"known: {', '.join(known)}",
-            )
+        known_item(things, name, "obstruction")
     outlined = {outline.obstruction for outline in survey.outlines}
     for name in wanted:
         if name not in outlined:

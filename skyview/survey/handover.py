@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from skyview.errors import InputError
 from skyview.survey.assess import Assessment, assess
+from skyview.survey.known import known_item
 from skyview.survey.models import Antenna, Survey
 from skyview.survey.results import Why
 from skyview.survey.scene import Leaf
@@ -48,12 +48,8 @@ def handover_of(survey: Survey, station: str | None = None) -> Handover:
     must = [s.id for s in survey.stations if s.must_have]
     chosen = must or wanted
     if station is not None:
-        if station not in wanted:
-            raise InputError(
-                f"no station to explain is called {station}",
-                field="stations",
-                mend=f"known: {', '.join(wanted)}",
-            )
+        told = [s for s in survey.stations if s.role == "wanted"]
+        known_item(told, station, "station to explain", field="stations")
         chosen = [*chosen, *([] if station in chosen else [station])]
     by_id = {row.station: row for row in found.rows}
     weakest = station or _weakest(found, chosen, ("likely", "doubtful", "no"), bool(must))

@@ -6,6 +6,7 @@ import numpy as np
 
 from skyview.errors import InputError
 from skyview.survey.cameras import ViewCamera
+from skyview.survey.known import known_item
 from skyview.survey.models import Measured, Obstruction, Survey
 
 USUAL_SIGMA = {
@@ -83,11 +84,7 @@ def by_size(
 
 def with_measurement(survey: Survey, name: str, measured: Measured) -> Survey:
     """The survey with one more measurement of an obstruction; InputError for an unknown id."""
-    if all(thing.id != name for thing in survey.obstructions):
-        known = ", ".join(thing.id for thing in survey.obstructions)
-        raise InputError(
-            f"no obstruction is called {name}", field="obstructions", mend=f"known: {known}"
-        )
+    known_item(survey.obstructions, name, "obstruction")
     things = [
         thing.model_copy(update={"measured": [*thing.measured, measured]})
         if thing.id == name

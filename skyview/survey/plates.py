@@ -14,6 +14,7 @@ from skyview.photo.pixels import read_pixels
 from skyview.survey.assess import Assessment
 from skyview.survey.cameras import ViewCamera
 from skyview.survey.kinds import WIRES
+from skyview.survey.known import known_item
 from skyview.survey.models import Obstruction, Survey, View
 from skyview.survey.raster import ground_of
 from skyview.survey.results import FresnelMark, PathRow, Plate, Silhouette
@@ -75,12 +76,10 @@ def plate_of(
     )
     extent = _extent(camera, rows, silhouettes)
     sigma = _typical_sigma_deg(camera, extent)
+    if station is not None:
+        shown = {row.station for row in rows}
+        known_item([s for s in survey.stations if s.id in shown], station, "station")
     selected = next((r for r in rows if r.station == station), None)
-    if station is not None and selected is None:
-        known = ", ".join(r.station for r in rows)
-        raise InputError(
-            f"no station is called {station}", field="stations", mend=f"known: {known}"
-        )
     photo = read_pixels(photo_path(folder, chosen), longest_px)
     return Plate(
         title=survey.title or "Survey",
@@ -149,13 +148,8 @@ def best_view(
             field="views",
             mend="add a photograph with: skyview photo FILE --into SURVEY --spot ID",
         )
-    known = {v.id: v for v in survey.views}
-    if wanted is not None and wanted not in known:
-        raise InputError(
-            f"no view is called {wanted}", field="views", mend=f"known: {', '.join(known)}"
-        )
     if wanted is not None:
-        return known[wanted]
+        return known_item(survey.views, wanted, "view")
     rays = unit_from_azimuth_elevation(
         np.radians([r.bearing_deg for r in rows]),
         np.radians([r.arrival_elevation_deg for r in rows]),

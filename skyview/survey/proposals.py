@@ -9,7 +9,7 @@ from __future__ import annotations
 import csv
 import io
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -17,7 +17,8 @@ from typing import Any
 import numpy as np
 
 from skyview.angles import Array
-from skyview.errors import InputError, StorageError
+from skyview.errors import InputError
+from skyview.files import make_folder, write_whole
 from skyview.outline.coarse import Mask
 from skyview.outline.skyline import Skyline
 from skyview.outline.things import Thing, things_of
@@ -59,6 +60,24 @@ LEVEL_MARGIN_DEG, LEVEL_SIGMAS = 1.0, 3.0
 COLUMNS = (
     "x_px", "y_px", "sigma_px", "azimuth_deg", "elevation_deg", "elevation_sigma_deg", "unsure",
 )  # fmt: skip
+
+
+def check_strokes(
+    size_px: tuple[int, int],
+    strokes: Mapping[str, Sequence[tuple[float, float]]],
+    picture: Path | None = None,
+) -> None:
+    """InputError for a stroke outside a picture of this width and height; strokes by name. [px]"""
+    width, height = size_px
+    for name, points in strokes.items():
+        for x, y in points:
+            if not (0.0 <= x < width and 0.0 <= y < height):
+                raise InputError(
+                    f"{x:g},{y:g} lies outside the picture",
+                    picture,
+                    name,
+                    f"give x from 0 to {width} and y from 0 to {height}",
+                )
 
 
 def below_level(survey: Survey, view: View) -> Mask:
@@ -161,12 +180,9 @@ def write_proposals(folder: str | Path, proposals: Proposals) -> Files:
         "view": proposals.view,
         "outlines": proposals.outlines,
     }
-    try:
-        home.mkdir(exist_ok=True)
-        files.csv.write_text(stream.getvalue(), "utf-8")
-        files.json.write_text(json.dumps(content, allow_nan=False, indent=1) + "\n", "utf-8")
-    except OSError as error:
-        raise StorageError(f"it cannot be written: {error.strerror}", home) from None
+    make_folder(home)
+    write_whole(files.csv, stream.getvalue())
+    write_whole(files.json, json.dumps(content, allow_nan=False, indent=1) + "\n")
     return files
 
 
@@ -179,15 +195,23 @@ def read_proposals(folder: str | Path, view: str) -> list[dict[str, Any]]:
         content = json.loads(file.read_text("utf-8"))
     except FileNotFoundError:
         raise InputError("nothing has been proposed for this view", file, mend=mend) from None
-    except (OSError, ValueError):
+    except (OSError, ValueError, RecursionError):
         raise InputError("it cannot be read", file, mend=mend) from None
     if not isinstance(content, dict) or content.get("format") != FORMAT:
         raise InputError("it holds no proposals", file, "format", mend)
     if content.get("view") != view:
         raise InputError(f"it is for view {content.get('view')}", file, "view", mend)
     outlines = content.get("outlines")
-    assert isinstance(outlines, list)
+    if not isinstance(outlines, list) or not all(_is_outline(outline) for outline in outlines):
+        raise InputError("it holds no outlines as they were written", file, "outlines", mend)
     return outlines
+
+
+def _is_outline(outline: Any) -> bool:
+    """Whether this is an outline as `propose` gives it; its values are checked by the survey."""
+    wanted = {"id", "kind", "rings_px", "reaches_ground", "sky_share", "unsure",
+              "azimuth_deg", "top_deg"}  # fmt: skip
+    return isinstance(outline, dict) and wanted <= set(outline) and isinstance(outline["id"], str)
 
 
 def accept(folder: str | Path, view: str, ids: Sequence[str] = ()) -> tuple[list[str], int]:

@@ -19,6 +19,7 @@ from skyview.mount.pairing import NOT_PAIRED, kind_cost, pairs
 from skyview.mount.sighting import Sighting
 from skyview.survey.cameras import ViewCamera
 from skyview.survey.kinds import TREES, WIRES
+from skyview.survey.known import known_item
 from skyview.survey.measurements import measurements_of
 from skyview.survey.models import Obstruction, Survey, validate
 from skyview.survey.sightings import middle_of, sighted, sightings_of
@@ -158,14 +159,11 @@ def joined(survey: Survey, ids: tuple[str, ...]) -> Survey:
     """
     known = {thing.id: thing for thing in survey.obstructions}
     for name in ids:
-        if name not in known:
-            raise InputError(
-                f"no obstruction is called {name}",
-                field="obstructions",
-                mend=f"known: {', '.join(known)}",
-            )
+        known_item(survey.obstructions, name, "obstruction")
     if len(set(ids)) < 2:
-        raise InputError("one thing cannot be joined with itself", mend="name two or more ids")
+        raise InputError(
+            "one thing cannot be joined alone, nor joined with itself", mend="name two or more ids"
+        )
     _refuse_same_view(survey, ids)
     data = survey.model_dump(exclude_unset=True)
     first, *others = (known[name] for name in dict.fromkeys(ids))

@@ -23,6 +23,7 @@ from skyview.survey.budget.listen import Air, air_of
 from skyview.survey.budget.parts import Bools, LossDraws, RoofField
 from skyview.survey.budget.signals import Signals, signals_of
 from skyview.survey.cameras import ViewCamera, camera_of
+from skyview.survey.known import known_item
 from skyview.survey.losses import Answer, Hindrance, hindrances
 from skyview.survey.models import Station, Survey
 from skyview.survey.screens import ViewScreen, screens_of
@@ -98,11 +99,13 @@ def scene_at(
     leaf: Leaf = "in",
     draws: int = DRAWS,
     quick_sets: int | None = None,
+    answered: bool = False,
 ) -> Scene:
     """The scene at positions (A, 3) east, north, up; ``places`` names their spots and heights.
 
     With ``quick_sets`` the losses are drawn in so many sets without the exact loss of the middle,
-    and there are no answers: a fraction of the time where only margins are asked for.
+    and there are no answers unless ``answered`` asks for them: a fraction of the time where only
+    margins are wanted.
     """
     cameras = {view.id: camera_of(survey, view) for view in survey.views}
     notes = [note for camera in cameras.values() for note in camera.warnings]
@@ -114,14 +117,16 @@ def scene_at(
     seen = _seen(cameras, arrivals)
     met = hindrances(antenna_m, arrivals, frequency, screens, cameras, leaf)
     answers: tuple[tuple[Answer, ...], ...] = ()
-    if quick_sets is None:
+    if quick_sets is None or answered:
         answers = _answers(met, arrivals, wavelength_m(frequency))
     covers = list(seen.values())
     anywhere = np.any(covers, axis=0) if covers else np.zeros(arrivals.azimuth.shape, bool)
     behind = met.unseen_behind(seen)
     field = roof_field(survey, stations, antenna_m, arrivals, frequency, anywhere, terrain)
-    exact = np.array([[answer.loss_db for answer in row] for row in answers])
-    error = np.array([[answer.error_db for answer in row] for row in answers])
+    exact, error = None, None
+    if quick_sets is None:
+        exact = np.array([[answer.loss_db for answer in row] for row in answers])
+        error = np.array([[answer.error_db for answer in row] for row in answers])
     losses = loss_draws(
         survey,
         met,
@@ -132,11 +137,11 @@ def scene_at(
         frequency,
         leaf,
         behind,
-        exact if answers else None,
+        exact,
         count=draws,
         seed=SEED,
         sets=quick_sets or SETS,
-        joint_error_db=error if answers else None,
+        joint_error_db=error,
     )
     return Scene(
         survey=survey,
@@ -195,14 +200,9 @@ def places_of(
             mend="add one with: skyview set SURVEY --add spots "
             '\'{"id": "ridge", "enu_m": [0, 0, 6], "heights_m": [1.5, 3]}\'',
         )
-    known = {spot.id: spot for spot in survey.spots}
-    missing = [name for name in wanted or () if name not in known]
-    if missing:
-        raise InputError(
-            f"no spot is called {missing[0]}", field="spots", mend=f"known: {', '.join(known)}"
-        )
     places, points = [], []
-    for spot in [known[name] for name in wanted] if wanted else survey.spots:
+    chosen = [known_item(survey.spots, name, "spot") for name in wanted or ()]
+    for spot in chosen or survey.spots:
         own = sorted(
             {a.height_m for a in survey.antennas if a.spot == spot.id and a.height_m is not None}
         )

@@ -8,23 +8,33 @@ meanwhile, and whatever fails in between, finds the old survey or the new one.
 from __future__ import annotations
 
 import contextlib
-import errno
-import os
-import secrets
 from collections.abc import Iterator
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
 from filelock import FileLock, Timeout
 
 from skyview.errors import InputError, StorageError
+from skyview.files import PART, make_folder, storage_error, write_whole
 from skyview.survey.json_text import load_object, load_text, plain, to_text
 from skyview.survey.models import Survey, View, validate
 
-__all__ = ["Edit", "create", "editing", "inside", "load", "load_text", "photo_path", "save"]
+__all__ = [
+    "Edit",
+    "create",
+    "editing",
+    "inside",
+    "load",
+    "load_text",
+    "photo_path",
+    "read_text",
+    "save",
+]
 
 FILE = "survey.json"
 LOCK = ".survey.lock"
-TEMPORARY = ".survey-{}.tmp"
+PHOTOS = "photos"
+"""Folder of the pictures in a survey's folder."""
+
 LARGEST_FILE_BYTES = 64 * 1024 * 1024
 LOCK_TIMEOUT_S = 2.0
 
@@ -44,7 +54,7 @@ def load(folder: str | Path) -> Survey:
     StorageError if it cannot be read.
     """
     file = Path(folder) / FILE
-    return load_text(_read(file), file).kept_in(folder)
+    return load_text(read_text(file), file).kept_in(folder)
 
 
 def create(folder: str | Path, survey: Survey) -> Survey:
@@ -53,10 +63,7 @@ def create(folder: str | Path, survey: Survey) -> Survey:
     InputError if a survey is there already or the new one is not valid; StorageError if it
     cannot be written.
     """
-    try:
-        Path(folder).mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise _storage_error(error, Path(folder), "the folder cannot be made") from error
+    make_folder(folder)
     with _locked(folder):
         file = Path(folder) / FILE
         if file.exists() or file.is_symlink():
@@ -115,7 +122,8 @@ def inside(folder: str | Path, name: str, field: str, example: str = "ground.tif
     return path
 
 
-def _read(file: Path) -> str:
+def read_text(file: Path) -> str:
+    """What a survey's file holds. InputError where there is none or it is no text; StorageError."""
     try:
         with open(file, "rb") as stream:
             content = stream.read(LARGEST_FILE_BYTES + 1)
@@ -128,7 +136,7 @@ def _read(file: Path) -> str:
             "this is no folder", file.parent, mend="name the survey's folder, not a file in it"
         ) from None
     except OSError as error:
-        raise _storage_error(error, file, "it cannot be read") from error
+        raise storage_error(error, file, "it cannot be read") from error
     if len(content) > LARGEST_FILE_BYTES:
         limit = LARGEST_FILE_BYTES // 1024**2
         raise InputError(f"it is larger than {limit} MB", file, mend="it is no survey")
@@ -148,7 +156,7 @@ def _locked(folder: str | Path, timeout_s: float = LOCK_TIMEOUT_S) -> Iterator[N
         if not folder.is_dir():
             raise InputError("there is no such folder", folder, mend="name a survey's folder")
     except OSError as error:
-        raise _storage_error(error, folder, "it cannot be opened") from error
+        raise storage_error(error, folder, "it cannot be opened") from error
     lock = FileLock(folder / LOCK, timeout=timeout_s)
     try:
         lock.acquire()
@@ -159,11 +167,12 @@ def _locked(folder: str | Path, timeout_s: float = LOCK_TIMEOUT_S) -> Iterator[N
             mend="try again when it has finished",
         ) from None
     except OSError as error:
-        raise _storage_error(error, folder / LOCK, "the survey cannot be locked") from error
+        raise storage_error(error, folder / LOCK, "the survey cannot be locked") from error
     try:
-        for stale in folder.glob(TEMPORARY.format("*")):
-            with contextlib.suppress(OSError):
-                stale.unlink()
+        for pattern in (PART.format(FILE), f"{PHOTOS}/**/{PART.format('*')}"):
+            for stale in folder.glob(pattern):
+                with contextlib.suppress(OSError):
+                    stale.unlink()
         yield
     finally:
         lock.release()
@@ -171,7 +180,7 @@ def _locked(folder: str | Path, timeout_s: float = LOCK_TIMEOUT_S) -> Iterator[N
 
 def _save_locked(folder: str | Path, survey: Survey) -> Survey:
     file = Path(folder) / FILE
-    there = load_object(_read(file), file).get("revision")
+    there = load_object(read_text(file), file).get("revision")
     if there != survey.revision:
         raise StorageError(
             f"changed by somebody else (revision {there}, yours is based on {survey.revision})",
@@ -185,48 +194,5 @@ def _write(file: Path, survey: Survey) -> Survey:
     """Write the next revision in one step, after making sure that it can be read again."""
     grown = survey.model_copy(update={"revision": survey.revision + 1})
     saved = validate(plain(grown), file)
-    text = to_text(saved)
-    temporary = file.with_name(TEMPORARY.format(f"{os.getpid()}-{secrets.token_hex(4)}"))
-    try:
-        with open(temporary, "xb") as stream:
-            stream.write(text.encode("utf-8"))
-            stream.flush()
-            os.fsync(stream.fileno())
-        if file.exists():
-            os.chmod(temporary, file.stat().st_mode & 0o777)
-        os.replace(temporary, file)
-    except OSError as error:
-        raise _storage_error(error, file, "it cannot be saved") from error
-    finally:
-        with contextlib.suppress(OSError):
-            temporary.unlink(missing_ok=True)
-    _sync_folder(file.parent)
+    write_whole(file, to_text(saved), "it cannot be saved")
     return saved.kept_in(file.parent)
-
-
-def _sync_folder(folder: Path) -> None:
-    """Make the new name durable, on the systems where a folder can be flushed."""
-    with contextlib.suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
-
-
-def _storage_error(error: OSError, file: Path, what: str) -> StorageError:
-    reasons = {
-        errno.ENOSPC: ("the disk is full", "make room and try again"),
-        errno.EDQUOT: ("your share of the disk is full", "make room and try again"),
-        errno.EFBIG: ("the file would be larger than is allowed here", "raise that limit"),
-        errno.EROFS: ("the disk is read-only", "copy the survey to where you may write"),
-        errno.EACCES: ("permission was denied", "ask for the right to read and write there"),
-        errno.EPERM: ("permission was denied", "ask for the right to read and write there"),
-        errno.ENOTDIR: ("part of the path is not a folder", "name a folder"),
-        errno.EEXIST: ("there is a file of that name", "name a folder"),
-        errno.EISDIR: ("it is a folder", "remove the folder"),
-        errno.ENAMETOOLONG: ("the path is too long", "choose a shorter one"),
-    }
-    usual = ((error.strerror or str(error)).lower(), None)
-    reason, mend = reasons.get(error.errno or 0, usual)
-    return StorageError(f"{what}: {reason}", file, mend=mend)

@@ -74,6 +74,16 @@ def standing(stack: Stack) -> Stack:
             outlines.append([rings[k] for k in stands])
             blocked.append(share[:, stands])
             kept.append(level)
+    return _levels(stack, outlines, blocked, kept)
+
+
+def _levels(
+    stack: Stack,
+    outlines: list[list[NDArray[np.float64]]],
+    blocked: list[NDArray[np.complex128]],
+    kept: list[int],
+) -> Stack:
+    """The stack with these outlines at the distances of the screens kept."""
     return stack._replace(
         outlines=outlines,
         blocked=blocked,
@@ -106,12 +116,7 @@ def merged(stack: Stack) -> tuple[Stack, list[tuple[int, int]]]:
             outlines.append(rings)
             blocked.append(share)
             kept.append(level)
-    return stack._replace(
-        outlines=outlines,
-        blocked=blocked,
-        distance_m=stack.distance_m[:, kept],
-        slopes=stack.slopes[:, kept],
-    ), pairs
+    return _levels(stack, outlines, blocked, kept), pairs
 
 
 def _groups(stack: Stack) -> Iterator[NDArray[np.intp]]:

@@ -7,6 +7,7 @@ it or nothing.
 
 from __future__ import annotations
 
+import os
 import threading
 from collections import OrderedDict
 from collections.abc import Callable
@@ -31,6 +32,7 @@ from skyview.workbench.patches import (
 )
 from skyview.workbench.poses import calibrate_stale
 
+_HEAD_BYTES = 256
 KNOWN_STATES = 64
 """So many past revisions are remembered, to tell a page what is new since its own."""
 
@@ -71,7 +73,7 @@ class Outcome:
 
 @dataclass
 class _Seen:
-    signature: tuple[int, int, int]
+    signature: tuple[int, int, int, bytes]
     survey: Survey
     state: Plain = field(default_factory=dict)
 
@@ -102,16 +104,22 @@ class Desk:
 
     def _current(self) -> _Seen:
         with self._lock:
-            try:
-                status = (self.folder / FILE).stat()
-            except OSError:
-                raise NoSurveyError from None
-            signature = (status.st_mtime_ns, status.st_size, status.st_ino)
+            signature = self._signature()
             if self._seen is None or self._seen.signature != signature:
                 survey = load(self.folder)
                 self._seen = _Seen(signature, survey, plain(survey))
                 self._remember(self._seen.state)
             return self._seen
+
+    def _signature(self) -> tuple[int, int, int, bytes]:
+        """What differs after every save. The first bytes hold the revision: a clock that stands
+        or jumps may give two saves one date."""
+        try:
+            with open(self.folder / FILE, "rb") as stream:
+                status, head = os.fstat(stream.fileno()), stream.read(_HEAD_BYTES)
+        except OSError:
+            raise NoSurveyError from None
+        return status.st_mtime_ns, status.st_size, status.st_ino, head
 
     def _remember(self, state: Plain) -> None:
         self._states[state["revision"]] = state

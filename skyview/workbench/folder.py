@@ -4,20 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from skyview.errors import StorageError
+from skyview.files import make_folder
 
 NAME = ".workbench"
 
 
 def workbench_folder(survey: Path, *parts: str) -> Path:
     """A folder below ``SURVEY/.workbench``, made if need be. StorageError if it cannot be."""
-    folder = survey.joinpath(NAME, *parts)
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise StorageError(
-            f"the folder cannot be made ({error.strerror})",
-            folder.name,
-            mend="make room, or copy the survey to where you may write",
-        ) from error
-    return folder
+    return make_folder(survey.joinpath(NAME, *parts))

@@ -15,7 +15,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from skyview.errors import StorageError
+from skyview.files import storage_error
+from skyview.survey.rules import LISTS_WITH_IDS
 from skyview.workbench.patches import Patch
 
 FILE = "history.jsonl"
@@ -55,8 +56,15 @@ class History:
 
         A last line that belongs to a save which has not happened does not count. Whoever holds
         the survey's lock (``locked``) knows that it never will, and cuts it off; without the lock
-        another server may just be about to save.
+        another server may just be about to save. StorageError where the file cannot be read.
         """
+        try:
+            self._read(revision, digest, locked)
+        except OSError as error:
+            self.forget()
+            raise storage_error(error, FILE, "the history cannot be read") from error
+
+    def _read(self, revision: int, digest: str, locked: bool) -> None:
         size = self._file.stat().st_size if self._file.exists() else 0
         if size == self._end:
             return
@@ -73,7 +81,7 @@ class History:
         self._end = end if end == size or locked else -1
 
     def _lines(self) -> Iterator[tuple[int, dict[str, Any], int]]:
-        """Offset, content and length of every whole line."""
+        """Offset, content and length of every line up to the first that is not whole."""
         if not self._file.exists():
             return
         with open(self._file, "rb") as stream:
@@ -81,9 +89,9 @@ class History:
             for raw in stream:
                 try:
                     line = json.loads(raw)
-                except ValueError:
+                except (ValueError, RecursionError):
                     return
-                if not raw.endswith(b"\n"):
+                if not (raw.endswith(b"\n") and _is_line(line)):
                     return
                 yield offset, line, len(raw)
                 offset += len(raw)
@@ -130,15 +138,43 @@ class History:
                 os.fsync(stream.fileno())
         except OSError as error:
             self.forget()
-            raise StorageError(
-                f"the history cannot be written ({error.strerror})", FILE, mend="make room"
-            ) from error
+            raise storage_error(error, FILE, "the history cannot be written") from error
         self._take(offset, line)
         self._end = offset + len(raw)
 
     def forget(self) -> None:
         """Read the file again next time: the save that a line foretold did not happen."""
         self._end = -1
+
+
+def _is_line(line: Any) -> bool:
+    """Whether this is a line as `History` writes it; anything may happen to a file."""
+    match line:
+        case {"do": "change", "id": int(), "label": str(label), "patch": list(patch)}:
+            fits = _can_be_sent(label) and all(_is_entry(entry) for entry in patch)
+        case {"do": "undo" | "redo" | "skip undo" | "skip redo"}:
+            fits = True
+        case _:
+            return False
+    return fits and isinstance(line.get("revision"), int) and isinstance(line.get("digest"), str)
+
+
+def _can_be_sent(label: str) -> bool:
+    return not any("\ud800" <= letter <= "\udfff" for letter in label)
+
+
+def _is_entry(entry: Any) -> bool:
+    match entry:
+        case {"order": name, "old": list(old), "new": list(new)}:
+            return name in LISTS_WITH_IDS and all(isinstance(key, str) for key in [*old, *new])
+        case {"list": name, "id": str(key), "old": old, "new": new}:
+            return name in LISTS_WITH_IDS and all(
+                item is None or (isinstance(item, dict) and item.get("id") == key)
+                for item in (old, new)
+            )
+        case {"part": str(), "old": _, "new": _}:
+            return True
+    return False
 
 
 def _was_never_saved(line: dict[str, Any], revision: int, digest: str) -> bool:

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any, BinaryIO
 
 from skyview.errors import InputError, SkyviewError, StorageError
+from skyview.files import make_folder
 from skyview.photo.copies import write_copy
 from skyview.photo.facts import PhotoFacts, read_header
 from skyview.photo.pixels import read_pixels
@@ -181,10 +182,7 @@ def _with_free_file(folder: Path, view: View, source: Path) -> View:
     for number in range(1, 1000):
         target = photo_path(folder, view)
         if not target.exists():
-            try:
-                target.parent.mkdir(exist_ok=True)
-            except OSError as error:
-                raise StorageError(f"it cannot be made ({error.strerror})", "photos") from error
+            make_folder(target.parent)
             write_copy(source, target)
             return view
         if filecmp.cmp(target, source, shallow=False):

@@ -22,6 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from skyview.errors import InputError, StorageError
+from skyview.files import write_whole
 from skyview.photo.pixels import read_pixels
 from skyview.survey.models import Survey, View
 from skyview.survey.storage import photo_path
@@ -121,7 +122,7 @@ class Pictures:
         def work(report: Report) -> None:
             apart(report, make_tiles, photo, home / key, tuple(view.size_px))
 
-        return self._jobs.start("tiles", key, {"view": view.id}, work)
+        return self._jobs.start("tiles", key, {"view": view.id}, work, turn="aside")
 
     def _is_done(self, key: str) -> bool:
         return (self._folder / NAME / "tiles" / key / _DONE).is_file()
@@ -144,7 +145,7 @@ class Pictures:
         with self._overviews:
             if not file.is_file():
                 pixels = read_pixels(photo_path(self._folder, view), OVERVIEW_PX)
-                _write(file, _jpeg(pixels))
+                write_whole(file, _jpeg(pixels), "the picture cannot be written")
         return file
 
     def _has_key(self, view: View, key: str) -> bool:
@@ -217,15 +218,3 @@ def _jpeg(pixels: Pixels) -> bytes:
     )
     assert done
     return bytes(coded)
-
-
-def _write(file: Path, content: bytes) -> None:
-    part = file.with_name(f".{file.name}-{os.getpid()}")
-    try:
-        part.write_bytes(content)
-        part.replace(file)
-    except OSError as error:
-        part.unlink(missing_ok=True)
-        raise StorageError(
-            f"the picture cannot be written ({error.strerror})", mend="make room"
-        ) from error

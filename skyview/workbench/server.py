@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import contextlib
 import io
+import signal
 import socket
 import threading
 import webbrowser
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from types import FrameType
 
 import segno
 import uvicorn
@@ -19,6 +21,7 @@ from skyview.workbench.app import guarded
 from skyview.workbench.bench import Bench
 from skyview.workbench.gate import Door
 from skyview.workbench.keys import Keys
+from skyview.workbench.patience import Impatient
 
 LOOPBACK = "127.0.0.1"
 FIRST_PORT, LAST_PORT = 8765, 8865
@@ -90,7 +93,7 @@ def serve(
     open_browser: bool,
     say: Callable[[str], None],
 ) -> None:
-    """Serve the survey in ``folder`` until it is interrupted.
+    """Serve the survey in ``folder`` until it is ended; raises KeyboardInterrupt at Ctrl-C.
 
     ``say`` takes lines for the terminal: addresses, codes.
     """
@@ -114,6 +117,7 @@ def serve(
     door = Door(listening.hosts, keys, on_entry=entered if share else None)
     config = uvicorn.Config(
         guarded(bench, door),
+        http=Impatient,
         log_level="critical",
         access_log=False,
         limit_concurrency=MOST_CONNECTIONS,
@@ -133,6 +137,8 @@ def serve(
     if open_browser:
         threading.Thread(target=_open_when_up, args=(server, home), daemon=True).start()
     server.run(sockets=[listening.socket])
+    if server.interrupted:
+        raise KeyboardInterrupt
 
 
 class _Server(uvicorn.Server):
@@ -141,6 +147,11 @@ class _Server(uvicorn.Server):
     def __init__(self, config: uvicorn.Config, bench: Bench) -> None:
         super().__init__(config)
         self._bench = bench
+        self.interrupted = False
+
+    def handle_exit(self, sig: int, frame: FrameType | None) -> None:
+        self.interrupted = self.interrupted or sig == signal.SIGINT
+        super().handle_exit(sig, frame)
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
         self._bench.hub.close()

@@ -31,20 +31,6 @@ TOLERANCE_PX = 0.7
 Strokes = tuple[tuple[float, float], ...]
 
 
-def check_strokes(view: View, strokes: dict[str, Strokes]) -> None:
-    """InputError for a stroke outside the picture."""
-    width, height = view.size_px
-    for name, points in strokes.items():
-        for x, y in points:
-            if not (0.0 <= x < width and 0.0 <= y < height):
-                raise InputError(
-                    f"{x:g}, {y:g} lies outside the picture",
-                    None,
-                    name,
-                    f"give x from 0 to {width} and y from 0 to {height}",
-                )
-
-
 def find_proposals(report: Report, folder: Path, name: str, sky: Strokes, solid: Strokes) -> bool:
     """Find a view's sky and write what is proposed beside the survey: whether it is sure."""
     report(0.05)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+from whole_circle import WHOLE_CIRCLE
 
 from skyview.camera.pose import Camera
 from skyview.camera.projections import Equirectangular, Rectilinear
@@ -44,13 +45,7 @@ def circle(span_deg: float = 360.0) -> Camera:
 
 
 CIRCLE_VIEW = {
-    "projection": {
-        "kind": "equirectangular",
-        "left_deg": -180,
-        "right_deg": 180,
-        "top_deg": 60,
-        "bottom_deg": -30,
-    },
+    "projection": WHOLE_CIRCLE,
     "prior": {"yaw_deg": 195},
 }
 

@@ -18,6 +18,7 @@ import numpy as np
 import pytest
 from geographiclib.geodesic import Geodesic
 from PIL import Image
+from whole_circle import WHOLE_CIRCLE
 
 from skyview.cli.main import run as run_skyview
 
@@ -270,10 +271,6 @@ class Roof:
         return row
 
 
-CIRCLE = {"kind": "equirectangular", "left_deg": -180, "right_deg": 180,
-          "top_deg": 60, "bottom_deg": -30}  # fmt: skip
-
-
 def _empty_survey(camera: Camera) -> dict[str, Any]:
     """The survey of one spot right at the camera, with exact bearing marks over the picture."""
     marks = []
@@ -314,7 +311,7 @@ def run(capsys: pytest.CaptureFixture[str]) -> _Runner:
 def make_camera() -> Callable[..., Camera]:
     """A camera; by default a full circle, looking north."""
 
-    def make(projection: dict[str, Any] = CIRCLE, size_px: tuple[int, int] = (1440, 360),
+    def make(projection: dict[str, Any] = WHOLE_CIRCLE, size_px: tuple[int, int] = (1440, 360),
              **pose: Any) -> Camera:  # fmt: skip
         return Camera(projection, size_px, **pose)
 

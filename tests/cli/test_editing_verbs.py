@@ -281,3 +281,10 @@ def test_the_whole_job_by_verbs_alone(run, pictured, samples, tmp_path) -> None:
     assert picture.stat().st_size > 10_000
     left = run.ok("check", pictured, "--json").rows
     assert [r for r in left if r["severity"] == "missing"] == []
+
+
+def test_setting_a_word_that_nothing_understands_is_told(run, tmp_path) -> None:
+    folder = tmp_path / "house"
+    run.ok("new", folder, "--latitude", 1, "--longitude", 2)
+    assert "are not known: give one of" in run.ok("set", folder, "site.surroundings=town").err
+    assert run.ok("set", folder, "site.surroundings=rural").err == ""

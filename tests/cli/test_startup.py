@@ -10,7 +10,7 @@ import pytest
 
 VERBS = ["new", "photo", "mark", "set", "calibrate", "locate", "stations", "paths", "why",
          "spots", "aim", "scan", "draw", "check", "schema", "skyline", "brief", "card", "sheet",
-         "job", "pack", "serve", "demo"]  # fmt: skip
+         "job", "pack", "batch", "serve", "demo"]  # fmt: skip
 HEAVY = {"numpy", "cv2", "matplotlib", "pydantic", "scipy", "pyproj", "shapely", "PIL", "pygeomag",
          "fastapi", "uvicorn", "typst", "jinja2", "rasterio"}  # fmt: skip
 LOADED = """
@@ -54,5 +54,34 @@ def test_each_kind_of_mark_explains_itself(run, part) -> None:
 
 
 def test_reading_verbs_offer_json(run) -> None:
-    for verb in ("photo", "calibrate", "locate", "stations", "paths", "why", "check", "scan"):
+    for verb in (
+        "photo",
+        "calibrate",
+        "locate",
+        "stations",
+        "paths",
+        "why",
+        "check",
+        "scan",
+        "batch",
+    ):
         assert "--json" in run.ok(verb, "--help").out
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["path", "house"], "there is no verb path; did you mean paths? See: skyview --help."),
+        (["xyz"], "there is no verb xyz; see: skyview --help."),
+        (["new"], "missing argument 'SURVEY'; see: skyview new --help."),
+        (["paths", "house", "--season", "winter"], "'winter' is not one of 'in', 'out'; see: "),
+    ],
+)
+def test_what_cannot_be_understood_is_one_sentence(run, words, said) -> None:
+    told = run.refused(*words)
+    assert said in told
+    assert len(told.strip().splitlines()) == 1
+
+
+def test_mark_lists_what_can_be_marked_without_a_dot_dot_dot(run) -> None:
+    assert "..." not in run.ok("mark", "--help").out.partition("Commands:")[2]

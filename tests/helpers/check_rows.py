@@ -1,4 +1,4 @@
-"""Rows of the link budget's published tables, by quantity."""
+"""Rows of the published tables, by quantity."""
 
 from __future__ import annotations
 
@@ -24,7 +24,12 @@ class CheckRow(NamedTuple):
 
 def rows(quantity: str, table: str = "link_checks.csv") -> list[CheckRow]:
     """All rows of one quantity; fails when there is none, so that no check is empty."""
-    found = [_row(line) for line in _lines(table) if line["quantity"] == quantity]
+    return [_row(line) for line in lines(quantity, table)]
+
+
+def lines(quantity: str, table: str) -> list[dict[str, str]]:
+    """The same as they are written, of any of the shared tables."""
+    found = [line for line in _lines(table) if line["quantity"] == quantity]
     assert found, f"no row {quantity} in {table}"
     return found
 

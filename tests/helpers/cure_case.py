@@ -7,6 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 from survey_scene import SITE, SIZE, box_ring, station
+from whole_circle import WHOLE_CIRCLE
 
 from skyview.survey.assess import assess
 from skyview.survey.models import Survey, validate
@@ -18,13 +19,7 @@ VIEW = {
     "size_px": list(SIZE),
     "spot": "ridge",
     "camera_enu_m": [0.0, 0.0, 6.5],
-    "projection": {
-        "kind": "equirectangular",
-        "left_deg": -180,
-        "right_deg": 180,
-        "top_deg": 60,
-        "bottom_deg": -30,
-    },
+    "projection": WHOLE_CIRCLE,
     "prior": {"yaw_deg": 0, "yaw_sigma_deg": 0.3, "pitch_sigma_deg": 0.2, "roll_sigma_deg": 0.2},
 }
 

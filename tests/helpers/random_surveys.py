@@ -6,6 +6,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 from survey_scene import CAMERA, SITE, SIZE, pixel, station
+from whole_circle import WHOLE_CIRCLE
 
 from skyview.angles import Array
 from skyview.constants import wavelength_m
@@ -59,13 +60,7 @@ def random_survey(
                     "photo": "photos/round.jpg",
                     "size_px": list(SIZE),
                     "camera_enu_m": list(CAMERA),
-                    "projection": {
-                        "kind": "equirectangular",
-                        "left_deg": -180,
-                        "right_deg": 180,
-                        "top_deg": 60,
-                        "bottom_deg": -30,
-                    },
+                    "projection": WHOLE_CIRCLE,
                     "prior": {
                         "yaw_deg": 0,
                         "yaw_sigma_deg": float(draw.choice([0.1, 0.5, 1.5])),

@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 from pyproj import Geod
+from whole_circle import WHOLE_CIRCLE
 
 from skyview.place.channels import band_of, centre_mhz
 from skyview.survey.models import Survey, validate
@@ -103,8 +104,7 @@ def roof_of(name: str, rng: np.random.Generator) -> Roof:
         "views": [{
             "id": "round", "photo": "photos/round.jpg", "size_px": list(SIZE), "spot": "ridge",
             "camera_enu_m": list(CAMERA),
-            "projection": {"kind": "equirectangular", "left_deg": -180, "right_deg": 180,
-                           "top_deg": 60, "bottom_deg": -30},
+            "projection": WHOLE_CIRCLE,
             "prior": {"yaw_deg": 0, "yaw_sigma_deg": 0.5, "pitch_sigma_deg": 0.3,
                       "roll_sigma_deg": 0.3},
         }],

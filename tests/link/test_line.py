@@ -14,7 +14,6 @@ from skyview.link.line import (
     METRES_PER_100_FT,
     coax_loss_db,
     filter_loss_db,
-    hybrid_sum_dbm,
     splitter_loss_db,
 )
 
@@ -59,22 +58,6 @@ def test_the_better_cable_is_the_thicker():
 def test_filter_passes_its_band_alone():
     loss = filter_loss_db([469.9, 470.0, 608.0, 608.1], 470.0, 608.0, 0.5, 30.0)
     assert loss.tolist() == [30.0, 0.5, 0.5, 30.0]
-
-
-@given(st.floats(-90.0, -20.0), st.floats(-90.0, -20.0))
-def test_hybrid_holds_between_best_and_worst(first, second):
-    both = hybrid_sum_dbm(first, second)
-    powers = 10 ** (np.array([first, second]) / 10)
-    mean = 10 * np.log10((10 ** (both.best_dbm / 10) + 10 ** (both.worst_dbm / 10)) / 2)
-    assert mean == pytest.approx(10 * np.log10(powers.sum()) - 3.51, abs=0.01)
-    assert both.worst_dbm <= mean <= both.best_dbm
-
-
-def test_hybrid_with_one_antenna_costs_its_loss():
-    """Ideal 3.01 dB and half a decibel: common practice, 3.5 dB."""
-    both = hybrid_sum_dbm(-50.0, -np.inf)
-    assert both.best_dbm == pytest.approx(-53.5, abs=0.02)
-    assert both.worst_dbm == pytest.approx(-53.5, abs=0.02)
 
 
 def test_what_is_unknown_is_refused():

@@ -11,7 +11,6 @@ from skyview.link.systems import (
     MODES,
     USUAL_MODE,
     noise_bandwidth_mhz,
-    outlet_limits_dbuv,
     required_cn_db,
 )
 
@@ -33,22 +32,11 @@ def test_dvbt2_receivers():
     assert len(found) == len(MODES["dvbt2"])
 
 
-@pytest.mark.parametrize(("quantity", "which"), [("outlet_level_min", 0), ("outlet_level_max", 1)])
-def test_outlet_levels(quantity, which):
-    """EN 60728-1, dB(uV) in 75 ohm."""
-    for row in rows(quantity):
-        name, modulation = row.inputs["system"].split()
-        system = {"DVB-T": "dvbt", "DVB-T2": "dvbt2"}[name]
-        limits = outlet_limits_dbuv(system, f"{modulation.lower()}-{row.inputs['rate']}")
-        assert limits[which] == row.value
-
-
 @pytest.mark.parametrize(
     ("system", "mode"), [("atsc3", None), (None, None), ("isdbt", "qpsk-1/2"), ("dvbt", "what")]
 )
 def test_an_unknown_threshold_is_said_to_be_unknown(system, mode):
     assert math.isnan(required_cn_db(system, mode))
-    assert math.isnan(outlet_limits_dbuv(system, mode)[0])
 
 
 def test_the_usual_mode_stands_in_for_none():

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from survey_scene import CAMERA, SITE, SIZE
+from whole_circle import WHOLE_CIRCLE
 
 from skyview.survey.models import Survey, validate
 
@@ -49,13 +50,7 @@ def scene() -> Callable[..., Survey]:
                     "size_px": list(SIZE),
                     "spot": "ridge",
                     "camera_enu_m": list(CAMERA),
-                    "projection": {
-                        "kind": "equirectangular",
-                        "left_deg": -180,
-                        "right_deg": 180,
-                        "top_deg": 60,
-                        "bottom_deg": -30,
-                    },
+                    "projection": WHOLE_CIRCLE,
                     "prior": {
                         "yaw_deg": 0,
                         "yaw_sigma_deg": 0.1,

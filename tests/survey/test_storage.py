@@ -160,7 +160,7 @@ def test_one_writer_at_a_time(folder: Path) -> None:
     ("number", "said"),
     [
         (errno.ENOSPC, "it cannot be saved: the disk is full; make room and try again"),
-        (errno.EROFS, "it cannot be saved: the disk is read-only; copy the survey"),
+        (errno.EROFS, "it cannot be saved: the disk is read-only; choose a place"),
         (errno.EACCES, "it cannot be saved: permission was denied; ask for the right"),
         (errno.EIO, "it cannot be saved: input/output error"),
     ],
@@ -174,7 +174,7 @@ def test_a_save_that_fails_leaves_the_old_survey(
         raise OSError(number, os.strerror(number))
 
     survey = load(folder)
-    monkeypatch.setattr(storage.os, step, fail)
+    monkeypatch.setattr(os, step, fail)
     with pytest.raises(StorageError) as caught:
         save(folder, survey)
     monkeypatch.undo()

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import csv
 import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import NamedTuple
 
 import pytest
+from check_rows import lines
 
 sys.path.insert(0, str(Path(__file__).parent / "reference"))
 
-TABLE = Path(__file__).parents[2] / "shared" / "radio_checks.csv"
+TABLE = "radio_checks.csv"
 
 
 class Row(NamedTuple):
@@ -41,12 +41,8 @@ def _row(line: dict[str, str]) -> Row:
 @pytest.fixture(scope="session")
 def published() -> Callable[[str], list[Row]]:
     """Rows of one quantity; fails when there is none, so that no check is empty."""
-    with TABLE.open(encoding="utf-8", newline="") as stream:
-        lines = list(csv.DictReader(stream))
 
     def rows(quantity: str) -> list[Row]:
-        found = [_row(line) for line in lines if line["quantity"] == quantity]
-        assert found, f"no row {quantity} in {TABLE.name}"
-        return found
+        return [_row(line) for line in lines(quantity, TABLE)]
 
     return rows

@@ -212,7 +212,7 @@ def test_a_read_only_folder_is_one_sentence(client, monkeypatch):
     def read_only(*_args, **_kwargs):
         raise OSError(30, "Read-only file system")
 
-    monkeypatch.setattr("skyview.survey.storage.os.replace", read_only)
+    monkeypatch.setattr("skyview.files.os.replace", read_only)
     refused = change(client, patch("obstructions", "oak", distance_m=31))
     assert refused.status_code == 503
     monkeypatch.undo()

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from skyview.report.papers import wording
 from skyview.report.papers.blocks import Caution, Columns, Heading, Paper, Steps, Table
+from skyview.report.papers.wording import card as words
+from skyview.report.papers.wording import shared
 
 
 def card() -> Paper:
@@ -12,32 +13,32 @@ def card() -> Paper:
     >>> card().title
     'On the roof: what to photograph and measure'
     """
-    cautions = [Caution(text, heading) for heading, text in wording.CARD_CAUTIONS.values()]
-    heads, count = wording.CARD_BLANKS
+    cautions = [Caution(text, heading) for heading, text in words.CAUTIONS.values()]
+    heads, count = words.BLANKS
     left = (
-        Heading(wording.CARD_FIRST),
-        Steps(wording.CARD_STEPS_FIRST),
+        Heading(words.FIRST),
+        Steps(words.STEPS_FIRST),
         cautions[1],
-        Heading(wording.CARD_DISTANCES),
-        Steps(wording.CARD_STEPS_DISTANCES),
+        Heading(words.DISTANCES),
+        Steps(words.STEPS_DISTANCES),
     )
     right = (
         cautions[0],
-        Heading(wording.CARD_PICTURES),
-        Steps(wording.card_steps_pictures()),
-        Heading(wording.CARD_BEFORE_DOWN),
-        Steps(wording.CARD_STEPS_DOWN),
+        Heading(words.PICTURES),
+        Steps(words.steps_pictures()),
+        Heading(words.BEFORE_DOWN),
+        Steps(words.STEPS_DOWN),
     )
     blank = Table(
         heads,
         (("",) * len(heads),) * count,
-        caption=wording.CARD_NOTED,
+        caption=words.NOTED,
         widths=(3.0, 2.0, 3.0, 2.0),
     )
     return Paper(
-        wording.CARD_TITLE,
-        wording.CARD_LEAD,
+        words.TITLE,
+        words.LEAD,
         (Columns((left, right)), blank),
-        foot=wording.FOOT,
+        foot=shared.FOOT,
         type_size="large",
     )

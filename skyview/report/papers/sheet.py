@@ -7,7 +7,6 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from skyview.report.figures import day, number
-from skyview.report.papers import wording
 from skyview.report.papers.blocks import (
     Bar,
     Bars,
@@ -23,6 +22,8 @@ from skyview.report.papers.blocks import (
     Table,
 )
 from skyview.report.papers.views import crop, overview
+from skyview.report.papers.wording import shared
+from skyview.report.papers.wording import sheet as words
 from skyview.report.reception_words import (
     cure_text,
     customer_reasons,
@@ -55,11 +56,11 @@ def sheet(told: Handover, plate: Plate | None) -> Paper:
     groups = _groups(told)
     counts = {name: len(whys) for name, whys in groups.items()}
     lead = [
-        wording.asked_for(len(told.whys), told.asked, counts),
-        wording.standing_at(told.spot, told.height_m, _aim(told), told.antenna is not None),
+        words.asked_for(len(told.whys), told.asked, counts),
+        words.standing_at(told.spot, told.height_m, _aim(told), told.antenna is not None),
     ]
     if plate is None:
-        lead.append(wording.SHEET_NO_PICTURE)
+        lead.append(words.NO_PICTURE)
     blocks: list[Block] = []
     if plate is not None:
         blocks.append(_overview(told, plate))
@@ -70,13 +71,13 @@ def sheet(told: Handover, plate: Plate | None) -> Paper:
     blocks += _figures(told)
     taken = plate.taken if plate is not None else None
     return Paper(
-        wording.SHEET_TITLE,
+        words.TITLE,
         " ".join(lead),
         tuple(blocks),
         left=told.survey.title,
-        right=wording.seen_on(day(taken)),
-        foot=wording.FOOT,
-        description=wording.SHEET_DESCRIPTION,
+        right=shared.seen_on(day(taken)),
+        foot=shared.FOOT,
+        description=words.DESCRIPTION,
     )
 
 
@@ -107,7 +108,7 @@ def _helped(why: Why) -> bool:
 
 
 def _groups(told: Handover) -> dict[str, list[Why]]:
-    found: dict[str, list[Why]] = {name: [] for name in wording.GROUPS}
+    found: dict[str, list[Why]] = {name: [] for name in words.GROUPS}
     for why in told.whys:
         found[_group(why)].append(why)
     return found
@@ -122,8 +123,8 @@ def _overview(told: Handover, plate: Plate) -> Picture:
     shown = [n for n in names if n not in made.outside]
     return Picture(
         made.content,
-        wording.overview_alt(shown or names, aim),
-        wording.overview_caption(made.unnamed, made.outside, beyond),
+        words.overview_alt(shown or names, aim),
+        words.overview_caption(made.unnamed, made.outside, beyond),
         wide=True,
     )
 
@@ -147,19 +148,19 @@ def _listed(name: str, whys: Sequence[Why], short: bool) -> Items:
     if short:
         for word in dict.fromkeys(why.row.reception for why in whys):
             named = [why.row.station for why in whys if why.row.reception == word]
-            items.append(Item(word, wording.some(named), word))
+            items.append(Item(word, shared.some(named), word))
     else:
         for why in sorted(whys, key=lambda w: -(w.row.reception_probability or 0.0)):
             row = why.row
             told = ""
             if name in ("not_planned", "not_here"):
-                told = wording.SHEET_CHANGE if _helped(why) else ""
-                told = wording.SHEET_NO_CURE if _incurable(why) else told
-            text = wording.item_text(
+                told = words.CHANGE if _helped(why) else ""
+                told = words.NO_CURE if _incurable(why) else told
+            text = words.item_text(
                 row.reception, row.reception_probability, customer_reasons(why), told
             )
             items.append(Item(row.station, text, row.reception))
-    return Items(wording.GROUPS[name], tuple(items), wording.SHEET_NONE)
+    return Items(words.GROUPS[name], tuple(items), words.NONE)
 
 
 def _why(why: Why, plate: Plate | None) -> Iterator[Block]:
@@ -169,19 +170,19 @@ def _why(why: Why, plate: Plate | None) -> Iterator[Block]:
     name = None if standing is None else thing(standing, why.kinds.get(standing))
     cut = None if plate is None else crop(plate, row)
     text: list[Block] = [
-        Heading(wording.why_heading(row.station), plain=True),
+        Heading(words.why_heading(row.station), plain=True),
         Paragraph(customer_sentence(why)),
     ]
     if cut is not None and (plate is not None and plate.fresnel is not None):
-        text.append(Paragraph(wording.circle(row.path, name)))
+        text.append(Paragraph(words.circle(row.path, name)))
     bars = _bars(why)
     if bars is not None:
-        text += [Paragraph(wording.SHEET_BARS, small=True), bars]
+        text += [Paragraph(words.BARS, small=True), bars]
     yield Heading("")
     if cut is None:
         yield from text
     else:
-        picture = Picture(cut, wording.crop_alt(row.station, name))
+        picture = Picture(cut, words.crop_alt(row.station, name))
         yield Columns(((picture,), tuple(text)), shares=(1.0, 2.2))
 
 
@@ -199,14 +200,14 @@ def _bars(why: Why) -> Bars | None:
     def at(value: float) -> float:
         return (value - low) / (high - low)
 
-    left = wording.left_over(margin.p50)
+    left = words.left_over(margin.p50)
     bars = [
-        Bar(wording.bar_text(c), at(margin.p50), at(end), _fill(c))
+        Bar(words.bar_text(c), at(margin.p50), at(end), _fill(c))
         for c, end in zip(causes, ends, strict=True)
     ]
-    bars.append(Bar(wording.SHEET_LEFT, at(margin.p50), at(margin.p50), "mark", left))
-    alt = wording.bars_alt(why.row.station, left, [wording.bar_text(c) for c in causes])
-    return Bars(tuple(bars), at(0.0), wording.SHEET_ENOUGH, alt)
+    bars.append(Bar(words.LEFT, at(margin.p50), at(margin.p50), "mark", left))
+    alt = words.bars_alt(why.row.station, left, [words.bar_text(c) for c in causes])
+    return Bars(tuple(bars), at(0.0), words.ENOUGH, alt)
 
 
 def _fill(cause: Cause) -> Fill:
@@ -218,29 +219,29 @@ def _fill(cause: Cause) -> Fill:
 def _help(told: Handover) -> Iterator[Block]:
     """What would help the weakest, and what it costs others; then the seasons."""
     if told.weakest is None:
-        yield Heading(wording.SHEET_SEASON)
+        yield Heading(words.SEASON)
     else:
         row = told.weakest.row
-        yield Heading(wording.help_heading(row.station))
+        yield Heading(words.help_heading(row.station))
         for cure in row.cures[:MOST_CURES]:
             head, _, rest = cure_text(cure).partition(". ")
             end = "" if head.endswith(".") else "."
             if cure.code == "none_on_this_roof":
                 yield Paragraph(rest, strong=f"{head}{end}")
                 continue
-            stays = "" if cure.costs else f" {wording.SHEET_OTHERS_STAY}"
-            text = f"{rest} {wording.then(cure.probability)}{stays}".strip()
+            stays = "" if cure.costs else f" {words.OTHERS_STAY}"
+            text = f"{rest} {words.then(cure.probability)}{stays}".strip()
             yield Paragraph(text, strong=f"{head}{end}")
         if not row.cures:
-            yield Paragraph(wording.SHEET_HELP_NONE)
-        yield Heading(wording.SHEET_SEASON, level=3)
+            yield Paragraph(words.HELP_NONE)
+        yield Heading(words.SEASON, level=3)
     yield from _season(told)
 
 
 def _season(told: Handover) -> Iterator[Block]:
     known = [why for why in told.whys if why.row.reception != "unknown"]
     if not known:
-        yield Paragraph(wording.SEASON_UNKNOWN)
+        yield Paragraph(words.SEASON_UNKNOWN)
         return
     costs = [
         (cause.db, why, tree)
@@ -251,14 +252,14 @@ def _season(told: Handover) -> Iterator[Block]:
         if tree is not None
     ]
     for decibels, why, tree in sorted(costs, key=lambda cost: -cost[0])[:3]:
-        yield Paragraph(wording.season_cost(tree, why.row.station, decibels))
+        yield Paragraph(words.season_cost(tree, why.row.station, decibels))
     moved = [why for why in known if _group(why) != _group(why, why.other_leaf)]
     for why in moved[:4]:
         yield Paragraph(
-            wording.season_change(why.row.station, _group(why), _group(why, why.other_leaf))
+            words.season_change(why.row.station, _group(why), _group(why, why.other_leaf))
         )
     if not moved:
-        yield Paragraph(wording.SEASON_SAME)
+        yield Paragraph(words.SEASON_SAME)
 
 
 def _tree(why: Why) -> str | None:
@@ -269,22 +270,22 @@ def _tree(why: Why) -> str | None:
 
 
 def _sure(told: Handover, plate: Plate | None) -> Iterator[Block]:
-    yield Heading(wording.SHEET_SURE)
+    yield Heading(words.SURE)
     rows = [why.row for why in told.whys if why.row.reception != "unknown"]
     if plate is not None and rows:
         sigma = float(np.median([row.bearing_sigma_deg for row in rows]))
         if plate.azimuth_sigma_deg > ROUGH_DEG:
-            yield Paragraph(wording.SHEET_ROUGH)
+            yield Paragraph(words.ROUGH)
         else:
-            yield Paragraph(wording.directions_good(sigma))
-    yield Paragraph(wording.SHEET_STRENGTH)
+            yield Paragraph(words.directions_good(sigma))
+    yield Paragraph(words.STRENGTH)
     behind = [
         thing(row.obstruction, told.whys[0].kinds.get(row.obstruction))
         for row in rows
         if row.obstruction is not None and (row.unseen_behind or row.path == "blocked")
     ]
     if behind:
-        yield Paragraph(wording.not_seen_behind(list(dict.fromkeys(behind))[:3]))
+        yield Paragraph(words.not_seen_behind(list(dict.fromkeys(behind))[:3]))
 
 
 def _figures(told: Handover) -> Iterator[Block]:
@@ -298,7 +299,7 @@ def _figures(told: Handover) -> Iterator[Block]:
             (
                 row.station,
                 str(row.rf_channel),
-                wording.direction(row.bearing_deg),
+                words.direction(row.bearing_deg),
                 _standing(why, told),
                 *cells,
                 row.reception,
@@ -307,28 +308,28 @@ def _figures(told: Handover) -> Iterator[Block]:
     longest = max([len(row[0]) for row in rows], default=0)
     widths = (min(max(2.2, 0.19 * longest), 4.0), 1.5, 1.7, 5.0, 1.2, 1.2, 1.2, 2.0)
     table = Table(
-        wording.SHEET_HEADS,
+        words.HEADS,
         tuple(rows),
         frozenset({1, 2, 4, 5, 6}),
-        wording.SHEET_FIGURES,
+        words.FIGURES,
         widths,
         tight=len(rows) > MOST_TOLD,
     )
     yield Heading("")
     yield table
-    yield Paragraph(wording.SHEET_FIGURES_NOTE, small=True)
+    yield Paragraph(words.FIGURES_NOTE, small=True)
 
 
 def _standing(why: Why, told: Handover) -> str:
     row = why.row
     if row.path == "not_seen":
-        return wording.SHEET_NOT_SEEN
+        return words.NOT_SEEN
     if row.obstruction is not None and row.shares_db.get(row.obstruction, 0.0) >= NEAR_DB:
         name = row.obstruction
         if len(told.whys) > MOST_TOLD and len(name) > LONGEST_NAME:
             name = f"{name[: LONGEST_NAME - 5]}…{name[-4:]}"
-        return wording.in_the_way(name, _distance_m(row.obstruction, told))
-    return wording.SHEET_HORIZON if row.beyond_horizon else wording.SHEET_NOTHING
+        return words.in_the_way(name, _distance_m(row.obstruction, told))
+    return words.HORIZON if row.beyond_horizon else words.NOTHING
 
 
 def _distance_m(name: str, told: Handover) -> float | None:

@@ -8,8 +8,8 @@ from skyview.report import frame, ink
 from skyview.report.canvas import Canvas, drawing_settings
 from skyview.report.frame import Window
 from skyview.report.lettering import width_px
-from skyview.report.papers import wording
 from skyview.report.papers.calls import PITCH, draw_calls, hang_calls
+from skyview.report.papers.wording import brief as words
 from skyview.survey.outlook import Outlook
 
 WIDTH_PX, SCALE = 2000, 1.9
@@ -48,7 +48,7 @@ def strip(outlook: Outlook) -> tuple[bytes, tuple[str, ...]]:
             canvas.shape([(left_px, top), (right_px, top), ((left_px + right_px) / 2, bottom)],
                          fill=ink.INK, z=20.0)  # fmt: skip
         end = frame.draw_border(canvas, window, outlook.declination_deg)
-        content = canvas.save(end + 6.0 * s, wording.BRIEF_TITLE, "")
+        content = canvas.save(end + 6.0 * s, words.TITLE, "")
     return content, tuple(n for n, tag in zip(names, tags, strict=True) if tag is None)
 
 
@@ -86,7 +86,7 @@ def _draw_sun(canvas: Canvas, window: Window, outlook: Outlook) -> None:
     turn = np.linspace(0.0, 2.0 * np.pi, 33)
     places = sorted((float(window.x(window.unrolled(h.azimuth_deg))), h.hour) for h in outlook.sun)
     for x, hour in places:
-        text = wording.hour(hour)
+        text = words.hour(hour)
         if x - last < width_px(text, style) + 14.0 * s or x > window.box[2] - 30.0 * s:
             continue
         canvas.line(x + 5.0 * s * np.cos(turn), y + 5.0 * s * np.sin(turn), 1.6, z=5.0)

@@ -15,8 +15,9 @@ from skyview.report.canvas import Canvas, drawing_settings
 from skyview.report.frame import Window
 from skyview.report.lettering import width_px
 from skyview.report.marks import draw_mark
-from skyview.report.papers import wording
 from skyview.report.papers.calls import PITCH, draw_calls, hang_calls
+from skyview.report.papers.wording import shared
+from skyview.report.papers.wording import sheet as words
 from skyview.report.stations import pin_stations
 from skyview.survey.results import PathRow, Plate
 
@@ -79,7 +80,7 @@ def overview(plate: Plate, chosen: Sequence[str], aim_deg: float | None) -> View
         for pin in pins:
             draw_mark(canvas, pin.x, pin.y, pin.row.path, beyond=pin.row.beyond_horizon)
         low_px = _draw_below(canvas, window, plate, aim_deg)
-        content = _as_jpeg(canvas.save(low_px, wording.SHEET_TITLE, ""))
+        content = _as_jpeg(canvas.save(low_px, words.TITLE, ""))
     missing = tuple(n for n, tag in zip(names, tags, strict=True) if tag is None)
     return View(content, missing, tuple(r.station for r in rows if r.station not in names))
 
@@ -130,7 +131,7 @@ def _draw_below(canvas: Canvas, window: Window, plate: Plate, aim_deg: float | N
     if aim_deg is not None and _held(window, plate, aim_deg):
         x = float(window.x(window.unrolled(aim_deg)))
         style = canvas.style(17.0, "serif", bold=True)
-        wide = width_px(wording.AIM_HERE, style)
+        wide = width_px(words.AIM_HERE, style)
         canvas.shape(
             [(x - 9 * s, low + 19 * s), (x + 9 * s, low + 19 * s), (x, low + 3 * s)],
             fill=ink.PENCIL,
@@ -138,7 +139,7 @@ def _draw_below(canvas: Canvas, window: Window, plate: Plate, aim_deg: float | N
         right = x + 14 * s + wide < window.box[2]
         at = x + 14 * s if right else x - 14 * s
         canvas.text(
-            at, low + 20 * s, wording.AIM_HERE, style, colour=ink.PENCIL,
+            at, low + 20 * s, words.AIM_HERE, style, colour=ink.PENCIL,
             ha="left" if right else "right",
         )  # fmt: skip
         taken.append((at - (0 if right else wide) - 20 * s, at + (wide if right else 0) + 20 * s))
@@ -148,7 +149,7 @@ def _draw_below(canvas: Canvas, window: Window, plate: Plate, aim_deg: float | N
     for step in range(first, int(np.floor(window.right_deg / 45.0)) + 1):
         x = float(window.x(45.0 * step))
         canvas.line((x, x), (low, low + 7 * s), 1.6)
-        word = wording.compass_word(45.0 * step)
+        word = shared.compass_word(45.0 * step)
         half = width_px(word, style) / 2
         at = min(max(x, window.box[0] + half), window.box[2] - half)
         if all(at + half < a or at - half > b for a, b in taken):

@@ -14,7 +14,7 @@ from skyview.angles import Array
 from skyview.constants import wavelength_m
 from skyview.survey.arrivals import Arrivals
 from skyview.survey.budget.sets import Sets
-from skyview.survey.joint import MATTERS_DB, MOST_SCREENS, screen_of
+from skyview.survey.joint import MOST_SCREENS, matters_db, screen_of
 from skyview.survey.losses import Hindrance
 from skyview.wave.aperture import loss_db
 from skyview.wave.cascade import Quality
@@ -63,7 +63,7 @@ def quick_losses(met: Hindrance, arrivals: Arrivals, frequency_mhz: Array) -> Ar
     """
     waves = wavelength_m(frequency_mhz)
     alone = np.nan_to_num(met.loss_db)
-    alone = np.where(np.abs(alone) >= MATTERS_DB, alone, 0.0)
+    alone = np.where(np.abs(alone) >= matters_db(alone), alone, 0.0)
     loss = np.take_along_axis(alone, np.argmax(np.abs(alone), axis=0)[None], axis=0)[0]
 
     def work(rows: list[Row]) -> None:
@@ -138,7 +138,8 @@ def _in_threads(work: Callable[[list[Item]], None], rows: list[Item]) -> None:
 
 def rank_of(met: Hindrance, sets: list[Sets], waves: Array) -> Array:
     """In what order things count before each path, 0 where they do not. (O, A, S)"""
-    cost = np.abs(np.nan_to_num(met.loss_db))
+    alone = np.nan_to_num(met.loss_db)
+    cost, least = np.abs(alone), matters_db(alone)
     worst = np.zeros_like(cost)
     for o, one in enumerate(sets):
         gap, radii = met.clearance_m[o], met.clearance_radii[o]
@@ -148,7 +149,7 @@ def rank_of(met: Hindrance, sets: list[Sets], waves: Array) -> Array:
         nu = np.nan_to_num(-np.sqrt(2.0) * nearer, nan=-np.inf)
         worst[o] = np.where(np.isfinite(met.loss_db[o]), knife_edge_loss_approximate_db(nu), 0.0)
     may = np.where(worst >= MAY_MATTER_DB, worst, 0.0)
-    return np.where(cost >= MATTERS_DB, FIRST_DB + cost, may)
+    return np.where(cost >= least, FIRST_DB + cost, may)
 
 
 def rows_of(rank: Array) -> list[Row]:

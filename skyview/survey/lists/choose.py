@@ -61,7 +61,7 @@ def within(
     >>> len(within([place], 0.0, 0.0, 112.0)), len(within([place], 0.0, 0.0, 111.0))
     (1, 0)
     """
-    _check_distance(km)
+    check_choice(km, None)
     near = distances_km(records, latitude_deg, longitude_deg) <= km
     return [record for record, keep in zip(records, near, strict=True) if keep]
 
@@ -98,7 +98,7 @@ def select(
     if km is None or not records:
         kept = [record for record, k in zip(records, keep, strict=True) if k]
         return Selection(kept, 0, len(records) - len(kept), None)
-    _check_distance(km)
+    check_choice(km, None)
     distance = distances_km(records, latitude_deg, longitude_deg)
     near = keep & (distance <= km)
     wanted = near & np.array([record.get("role") != "interferer" for record in records])
@@ -121,7 +121,28 @@ def _beside(records: Sequence[Record], plan: str, wanted: NDArray[np.bool_]) -> 
     return np.asarray((apart <= half[:, None] + pairs[1] + 1e-6).any(axis=1))
 
 
+def band_words(text: str | None) -> frozenset[str] | None:
+    """The bands that somebody named with commas between them; None, all bands, for nothing.
+
+    >>> sorted(band_words("uhf, low_vhf"))
+    ['low_vhf', 'uhf']
+    """
+    return frozenset(word.strip() for word in text.split(",")) if text else None
+
+
 def _in_bands(records: Sequence[Record], plan: str, bands: Collection[str]) -> NDArray[np.bool_]:
+    check_choice(None, bands)
+    channels = {record["rf_channel"] for record in records}
+    inside = {n for n in channels if band_of(float(centre_mhz(plan, n))) in bands}
+    return np.array([record["rf_channel"] in inside for record in records], dtype=bool)
+
+
+def check_choice(km: float | None, bands: Collection[str] | None) -> None:
+    """Raises InputError for a distance that is not positive and for a word that is no band."""
+    if km is not None and not km > 0:
+        raise InputError(f"{km:g} km is no distance", field="within", mend="give more than 0 km")
+    if bands is None:
+        return
     unknown = sorted(set(bands) - set(BANDS))
     if unknown or not bands:
         raise InputError(
@@ -129,14 +150,6 @@ def _in_bands(records: Sequence[Record], plan: str, bands: Collection[str]) -> N
             field="bands",
             mend=f"use any of {', '.join(BANDS)}",
         )
-    channels = {record["rf_channel"] for record in records}
-    inside = {n for n in channels if band_of(float(centre_mhz(plan, n))) in bands}
-    return np.array([record["rf_channel"] in inside for record in records], dtype=bool)
-
-
-def _check_distance(km: float) -> None:
-    if not km > 0:
-        raise InputError(f"{km:g} km is no distance", field="within", mend="give more than 0 km")
 
 
 def _swapped_hint(

@@ -70,24 +70,6 @@ def _plain(value: Any) -> Any:
     return value
 
 
-def station_points(stations: Sequence[Mapping[str, Any]]) -> str:
-    """Stations as a GeoJSON FeatureCollection of points (RFC 7946), their fields as properties.
-
-    >>> text = station_points([{"id": "QALD", "latitude_deg": 41.0, "longitude_deg": -97.0}])
-    >>> json.loads(text)["features"][0]["geometry"]["coordinates"]
-    [-97.0, 41.0]
-    """
-    features = [
-        _feature(
-            "Point",
-            [float(station["longitude_deg"]), float(station["latitude_deg"])],
-            _without_place(station),
-        )
-        for station in stations
-    ]
-    return _collection(features)
-
-
 def bearing_lines(
     latitude_deg: float,
     longitude_deg: float,

@@ -68,15 +68,7 @@ def read_station_list(
     _need_height(source.layout, path, ground_amsl_of is not None)
     records, rejected = records_of(source, path, strict, record_of)
     name_each(records, "S", source.notes)
-    return StationReading(
-        source.format,
-        source.rows_read,
-        len(records),
-        rejected,
-        source.notes.sentences(),
-        source.warnings.sentences(),
-        records,
-    )
+    return StationReading(*told_of(source, records, rejected), records)
 
 
 def read_landmark_list(
@@ -101,15 +93,7 @@ def read_landmark_list(
     name_each(records, "L", source.notes)
     for record in records:
         del record["name"]
-    return LandmarkReading(
-        source.format,
-        source.rows_read,
-        len(records),
-        rejected,
-        source.notes.sentences(),
-        source.warnings.sentences(),
-        records,
-    )
+    return LandmarkReading(*told_of(source, records, rejected), records)
 
 
 @dataclass(frozen=True)
@@ -177,6 +161,20 @@ def _decimal_comma(rows: list[tuple[int, list[str]]], layout: Layout, comma_deli
             else:
                 commas = True
     return commas and not points and not comma_delimits
+
+
+def told_of(
+    source: Source, used: list[Record], rejected: list[Rejected]
+) -> tuple[str, int, int, list[Rejected], list[str], list[str]]:
+    """What every `ListReading` begins with."""
+    return (
+        source.format,
+        source.rows_read,
+        len(used),
+        rejected,
+        source.notes.sentences(),
+        source.warnings.sentences(),
+    )
 
 
 def records_of(

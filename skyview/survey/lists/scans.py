@@ -13,7 +13,7 @@ from typing import Any
 from skyview.errors import InputError
 from skyview.link.chain import DBUV_OVER_DBM_75_OHM
 from skyview.place.channels import channels_of
-from skyview.survey.lists.reader import records_of, source_of
+from skyview.survey.lists.reader import records_of, source_of, told_of
 from skyview.survey.lists.reading import Notes, Record, ScanReading
 from skyview.survey.lists.rows import RefusedError, Row, refusing
 from skyview.survey.lists.stations import rf_channel_of
@@ -82,15 +82,7 @@ def read_scan_list(
 
     records, rejected = records_of(source, path, strict, record_of)
     kept = _first_of_each(records, source.notes)
-    return ScanReading(
-        source.format,
-        source.rows_read,
-        len(kept),
-        rejected,
-        source.notes.sentences(),
-        source.warnings.sentences(),
-        kept,
-    )
+    return ScanReading(*told_of(source, kept, rejected), kept)
 
 
 def typed_scan(texts: Sequence[str], plan: str, rf_of: Mapping[str, int]) -> list[Record]:

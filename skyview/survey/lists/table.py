@@ -158,7 +158,7 @@ def table_of(text: str, kind: Kind, columns: str | None, path: str | Path, notes
     rows, broken = _rows_of(text, delimiter)
     at = _header_at(rows, kind)
     if columns is None and at is None:
-        raise _no_headers(rows, path)
+        raise _no_headers(rows, kind, path)
     headers = [] if at is None else rows[at][1]
     layout = layout_of(_bare(headers), kind) if columns is None else layout_from(columns, kind)
     width = len(headers) if columns is None else columns.count(",") + 1
@@ -175,13 +175,19 @@ def table_of(text: str, kind: Kind, columns: str | None, path: str | Path, notes
     return Table(layout, delimiter, width, below, broken)
 
 
-def _no_headers(rows: list[Row], path: str | Path) -> InputError:
+_HEADERS: dict[Kind, str] = {
+    "stations": "id,latitude_deg,longitude_deg,rf_channel",
+    "landmarks": "id,latitude_deg,longitude_deg,top_amsl_m",
+    "scans": "rf_channel,received,strength",
+}
+
+
+def _no_headers(rows: list[Row], kind: Kind, path: str | Path) -> InputError:
     first = shown(", ".join(rows[0][1])) if rows else "nothing"
     return InputError(
         f"no line of known column headers is found; the first line reads {first}",
         path,
-        mend="add headers such as id,latitude_deg,longitude_deg,rf_channel or name the columns in "
-        "order with --columns",
+        mend=f"add headers such as {_HEADERS[kind]} or name the columns in order with --columns",
     )
 
 

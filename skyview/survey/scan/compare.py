@@ -114,7 +114,7 @@ def compare(survey: Survey, number: int = -1) -> ScanAnswer:
 def _weighed(now: Read, other: Read | None) -> tuple[list[Fault], Posterior]:
     """The faults that one scan, or two, may show, and what is to be thought of each."""
     if other is None:
-        faults = faults_of(now.expected, now.spoken, greened=False)
+        faults = _possible(faults_of(now.expected, now.spoken, greened=False))
         return faults, posterior_of(now.expected, now.readings, faults)
     lower, before = (other, now) if now.expected.at_terminals else (now, other)
     base = before.readings
@@ -128,7 +128,13 @@ def _weighed(now: Read, other: Read | None) -> tuple[list[Fault], Posterior]:
         faults_of(lower.expected, spoken, greened=greened),
         crossed,
     )
+    faults = _possible(faults)
     return faults, posterior_of(lower.expected, lower.readings, faults, base)
+
+
+def _possible(faults: Sequence[Fault]) -> list[Fault]:
+    """Those that some station of the scan can show: one that speaks of none knows no single one."""
+    return [fault for fault in faults if fault.weight.size]
 
 
 def _named(findings: list[Finding]) -> tuple[Finding, tuple[Finding, ...]]:

@@ -10,6 +10,13 @@ from random_surveys import meet, random_survey
 
 from skyview.survey.budget.draws import loss_draws
 from skyview.survey.budget.quick import quick_losses
+from skyview.survey.joint import matters_db
+
+
+def matter(scene):
+    """What counts before each path. (O, A, S)"""
+    alone = np.nan_to_num(scene.met.loss_db)
+    return np.abs(alone) >= matters_db(alone)
 
 
 @pytest.mark.parametrize("seed", range(3))
@@ -18,7 +25,7 @@ def test_the_quick_loss_is_near_the_exact_one(seed):
     exact = scene.exact_db()
     quick = quick_losses(scene.met, scene.arrivals, scene.frequency_mhz)
     error = (quick - exact)[exact < 28.0]
-    several = (np.abs(np.nan_to_num(scene.met.loss_db)) >= 0.15).sum(axis=0) > 1
+    several = matter(scene).sum(axis=0) > 1
     assert several.sum() > 5
     assert np.sqrt(np.mean(error**2)) < 0.4
     assert quick[~several] == pytest.approx(exact[~several], abs=1e-9)
@@ -29,8 +36,7 @@ def test_leaves_down_cost_less_at_once():
     survey = random_survey(1, 20, 8, 40.0)
     full, bare = meet(survey), meet(survey, "out")
     trees = np.array(full.met.trees)
-    alone = np.abs(np.nan_to_num(full.met.loss_db)) >= 0.15
-    crowned = alone[trees].any(axis=0)
+    crowned = (matter(full) | matter(bare))[trees].any(axis=0)
     change = quick_losses(full.met, full.arrivals, full.frequency_mhz) - quick_losses(
         bare.met, bare.arrivals, bare.frequency_mhz
     )

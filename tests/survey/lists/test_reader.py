@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from long_list import write_long_list
 
 from skyview.errors import InputError
 from skyview.survey.lists.reader import read_landmark_list, read_station_list
@@ -201,13 +202,7 @@ def test_every_error_is_one_sentence(stations: Reads, tmp_path: Path) -> None:
 
 
 def test_fifty_thousand_rows_in_a_few_seconds(tmp_path: Path) -> None:
-    rows = "".join(
-        f"Q{n},Hill {n},{30 + n % 1500 / 100:.4f},-{70 + n % 5000 / 100:.4f},"
-        f"{2 + n % 35},{n % 900 + 0.5},{n % 2000},{n % 300},H\n"
-        for n in range(50_000)
-    )
-    path = tmp_path / "stations.csv"
-    path.write_text(f"id,name,lat,lon,rf,erp_kw,antenna_amsl_m,haat_m,pol\n{rows}", "utf-8")
+    path = write_long_list(tmp_path / "stations.csv")
     begun = time.process_time()
     reading = read_station_list(path, plan="americas-6mhz")
     assert time.process_time() - begun < 8.0
