@@ -24,7 +24,7 @@ SIGNALS = (
     "undecided", "ragged", "long_wall", "texture", "least",
 )  # fmt: skip
 """Difference of each hypothesis from the word; doubtful share of the pieces taken as sky, and of
-those not; what is probably wrong among the disputes; change by the full size; sky that does not
+those not; what is probably wrong among the regions; change by the full size; sky that does not
 touch the top; smooth pixels never reached; share of the picture's foot that is sky; sky directly
 above its border that a wall parts from the sky above; sky below the first wall of its column;
 share of the border with a weak step; how faint the border is; what is probably wrong among the

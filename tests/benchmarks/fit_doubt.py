@@ -1,8 +1,7 @@
 """Fits how far the whole of a found sky can be trusted: prints ``doubt.WEIGHTS``.
 
 A ridge logistic regression on ``doubt.SIGNALS``. ``fit_regions`` calls it with what is found on
-pictures left out, without strokes and with them: on pictures that were learnt from, everything
-would look sure.
+pictures left out: on pictures that were learnt from, everything would look sure.
 """
 
 from __future__ import annotations
