@@ -78,10 +78,13 @@ def skyline_command(
 
 def _found(rgb: Any, picture: Path, sky: Any, solid: Any, ground: Mask | None = None) -> Skyline:
     from skyview.outline.skyline import find_skyline
-    from skyview.survey.proposals import check_strokes
 
-    height, width = rgb.shape[:2]
-    check_strokes((width, height), {"--sky": sky, "--solid": solid}, picture)
+    if sky or solid:
+        # Its package takes longer to load than the sky to find.
+        from skyview.survey.proposals import check_strokes
+
+        height, width = rgb.shape[:2]
+        check_strokes((width, height), {"--sky": sky, "--solid": solid}, picture)
     return find_skyline(rgb, sky, solid, ground)
 
 
