@@ -35,6 +35,10 @@ _YES_NO = {"yes": True, "true": True, "no": False, "false": False}
 _UNKNOWN = ("null", "none")
 
 
+LONGEST_PATH = 500
+"""Letters of a path: four names of a survey at most, and ids may be long."""
+
+
 def set_field(survey: Survey, path: str, text: str) -> Survey:
     """The survey with one field set to what the text says.
 
@@ -151,6 +155,8 @@ def _located(data: Any, path: str) -> tuple[Path, Any]:
 
     Steps into lists are indices. The last step may be a field that is not set yet.
     """
+    if len(path) > LONGEST_PATH:
+        raise InputError("no path is so long", field=path, mend="write it as in spots.roof.enu_m")
     words = path.split(".")
     steps: list[str | int] = []
     annotation: Any = Survey

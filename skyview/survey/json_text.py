@@ -19,6 +19,10 @@ from skyview.survey.problems import shown, whole_as_whole
 FORMAT = "skyview-survey"
 VERSION = 1
 LINE_LENGTH = 100
+MOST_NAMES, LONGEST_NAME = 1000, 1000
+"""Names of one object, and letters of a name: no survey comes near. Each unknown name costs a
+comparison with all that are known."""
+
 
 _JSON = json.JSONEncoder(ensure_ascii=False, allow_nan=False)
 
@@ -86,10 +90,20 @@ def parse_json(text: str, file: str | Path | None = None) -> Any:
         raise InputError(
             f"{shown(error.name)} stands twice in one object", file, mend="keep one of them"
         ) from None
+    except _NoSurveyError:
+        raise InputError(
+            f"an object has more than {MOST_NAMES} names, or one beyond {LONGEST_NAME} letters",
+            file,
+            mend="it is no survey",
+        ) from None
     except RecursionError:
         raise InputError("its brackets are nested too deep", file, mend="it is no survey") from None
     except ValueError:
         raise InputError("it holds a number of too many digits", file, mend="mend it") from None
+
+
+class _NoSurveyError(Exception):
+    pass
 
 
 class _NameTwiceError(Exception):
@@ -100,10 +114,15 @@ class _NameTwiceError(Exception):
 
 def _unique(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     """The object of these pairs; a name that stands twice would silently lose a value."""
-    data = dict(pairs)
-    if len(data) != len(pairs):
-        names = [name for name, _ in pairs]
-        raise _NameTwiceError(next(name for name in names if names.count(name) > 1))
+    if len(pairs) > MOST_NAMES:
+        raise _NoSurveyError
+    data: dict[str, Any] = {}
+    for name, value in pairs:
+        if len(name) > LONGEST_NAME:
+            raise _NoSurveyError
+        if name in data:
+            raise _NameTwiceError(name)
+        data[name] = value
     return data
 
 

@@ -62,6 +62,17 @@ def _typable(text: str) -> str:
     return text
 
 
+def _printable(text: str) -> str:
+    """Lines of text; what would steer a terminal, or no drawing can hold, is refused."""
+    if any(unicodedata.category(c) == "Cc" and c not in "\n\r\t" for c in text):
+        raise PydanticCustomError(
+            "rule",
+            "{message}",
+            {"message": "holds a control character", "mend": "use what people can type"},
+        )
+    return text
+
+
 def _moment(text: str) -> str:
     try:
         datetime.fromisoformat(text)
@@ -100,7 +111,7 @@ Altitude = Annotated[Number, Field(ge=-500, le=12000)]
 Whole = Annotated[int, BeforeValidator(_whole), Field(strict=True)]
 PositiveWhole = Annotated[Whole, Field(gt=0)]
 Channel = Annotated[PositiveWhole, Field(le=999)]
-Text = Annotated[str, Field(strict=True, max_length=1000)]
+Text = Annotated[str, Field(strict=True, max_length=1000), AfterValidator(_printable)]
 Word = Annotated[str, Field(strict=True, min_length=1, max_length=200), AfterValidator(_typable)]
 Id = Annotated[str, Field(strict=True, min_length=1, max_length=64), AfterValidator(_typable)]
 """Short, unique in its list, and what people type."""

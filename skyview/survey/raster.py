@@ -108,8 +108,10 @@ def _pixels(raster: Any, latitude_deg: Array, longitude_deg: Array) -> tuple[Arr
     known = np.isfinite(x) & np.isfinite(y)
     x, y = np.where(known, x, np.nan), np.where(known, y, np.nan)
     back = ~raster.transform
-    column = back.a * x + back.b * y + back.c
-    row = back.d * x + back.e * y + back.f
+    # A damaged file may hold a grid of any size; what overflows lies outside it.
+    with np.errstate(over="ignore", invalid="ignore"):
+        column = back.a * x + back.b * y + back.c
+        row = back.d * x + back.e * y + back.f
     return column - 0.5, row - 0.5
 
 

@@ -17,15 +17,17 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+IDLE = 97
+"""Exit code of a job that was interrupted before or after its command lines."""
+
 _LOADER = """
-import importlib, json, os, pkgutil, resource, signal, sys, time
+import importlib, json, os, pkgutil, resource, signal, sys, time, traceback
 import skyview
 from skyview.cli.main import run
 for found in pkgutil.walk_packages(skyview.__path__, "skyview."):
     importlib.import_module(found.name)
 
 def work(job):
-    os.setpgid(0, 0)
     # Whoever runs the tests in the background ignores it, and children inherit that.
     signal.signal(signal.SIGINT, signal.default_int_handler)
     sys.stdin = open(os.devnull)
@@ -61,8 +63,12 @@ for line in sys.stdin:
     if pid == 0:
         try:
             work(job)
+        except KeyboardInterrupt as stop:
+            names = [frame.name for frame in traceback.extract_tb(stop.__traceback__)]
+            os._exit(98 if "run" in names else 97)
         finally:
             os._exit(99)
+    os.setpgid(pid, pid)
     print(pid, flush=True)
 """
 

@@ -6,24 +6,27 @@ than SkyviewError is a fault, as is a sentence of several lines.
 
 from __future__ import annotations
 
+import copy
 import io
 import json
 import random
 import warnings
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import rasterio
 from PIL import ExifTags, Image
-from rasterio.transform import from_origin
+from rasterio.transform import Affine
 
 from skyview.errors import LONGEST, SkyviewError
 from skyview.photo.facts import read_header
 from skyview.photo.pixels import read_pixels
 from skyview.photo.projection import projection_guess
+from skyview.survey.batch.evaluate import Outcome, Task
+from skyview.survey.batch.journal import Journal
 from skyview.survey.check import check
 from skyview.survey.edit import add_item, set_field
 from skyview.survey.json_text import load_text
@@ -120,6 +123,14 @@ def _journal(content: bytes, folder: Path) -> None:
         history.patch_of(step)
 
 
+def _batch(content: bytes, folder: Path) -> None:
+    (folder / "results.csv.journal").write_bytes(content)
+    with Journal(folder / "results.csv") as journal:
+        for name in ("a", "b"):
+            if journal.has(Task(name, folder / name, "", "k")):
+                journal.outcome(name)
+
+
 def _proposals(content: bytes, folder: Path) -> None:
     (folder / "skyline").mkdir(exist_ok=True)
     (folder / "skyline" / "gable.json").write_bytes(content)
@@ -175,6 +186,13 @@ _JOURNAL = b"".join(
         {"do": "undo", "revision": 4, "digest": "d"},
     )
 )  # fmt: skip
+_BATCH = b"".join(
+    json.dumps({"survey": name, "key": "k", "outcome": asdict(outcome)}).encode() + b"\n"
+    for name, outcome in (
+        ("a", Outcome(rows=({"station": "Q"},), plan=PLAN, photos=("photos/v.jpg",))),
+        ("b", Outcome(terrain=("ground.tif", 12, 34), notes=("n",))),
+    )
+)
 _PROPOSALS = json.dumps(
     {
         "format": "skyview.proposals",
@@ -224,7 +242,7 @@ def ground() -> bytes:
     with rasterio.MemoryFile() as memory:
         with memory.open(
             driver="GTiff", width=16, height=16, count=1, dtype="int16", crs="EPSG:4326",
-            transform=from_origin(-100.08, 40.08, 0.01, 0.01), nodata=-32768,
+            transform=Affine(0.01, 0, -100.08, 0, -0.01, 40.08), nodata=-32768,
         ) as raster:  # fmt: skip
             raster.write(heights, 1)
         return bytes(memory.read())
@@ -242,6 +260,7 @@ READERS = (
     Reader("pixels", _pixels, PICTURES, 0.5),
     Reader("terrain", _terrain, (ground(),), 0.2),
     Reader("journal", _journal, (_JOURNAL,)),
+    Reader("batch journal", _batch, (_BATCH,)),
     Reader("proposals", _proposals, (_PROPOSALS,), 0.3),
     Reader("set", _fields, (b"spots.ridge.enu_m=[0, 0, 6]", b"title=Mine",
                             b"site.latitude_deg=12.5", b"views.gable.taken=2026-06-01T12:00",
@@ -313,7 +332,7 @@ def spoilt_json(content: bytes, chance: random.Random) -> bytes:
         if not places:
             break
         holder, key = chance.choice(places)
-        value: Any = chance.choice(_VALUES)
+        value: Any = copy.deepcopy(chance.choice(_VALUES))
         match chance.randrange(4):
             case 0:
                 del holder[key]

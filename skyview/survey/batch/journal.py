@@ -147,6 +147,8 @@ def _is_line(line: Any) -> bool:
 
 def _is_stamp(terrain: Any) -> bool:
     match terrain:
-        case None | [str(), int(), int()]:
+        case None:
             return True
+        case [str(name), int(), int()]:
+            return name.isprintable()
     return False
