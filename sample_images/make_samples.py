@@ -10,9 +10,11 @@ comes from one fixed seed, so a second run writes the same bytes.
 from __future__ import annotations
 
 import argparse
+import io
 from pathlib import Path
 
 import numpy as np
+from PIL import Image
 from sample_metadata import Taken, exif_payload, panorama_payload, with_segments
 from sample_pictures import (
     COMPASS_ERROR_DEG,
@@ -24,6 +26,7 @@ from sample_pictures import (
     source_file,
     taken_record,
     top_row,
+    turn_pictures,
 )
 from sample_records import (
     landmark_records,
@@ -188,6 +191,12 @@ def write_samples(folder: Path, target: Path) -> None:
         truths.append(picture_truth(name, scene, picture))
         if name in VIEW_OF:
             views.append(view_record(name, scene, picture, taken))
+    turn = []
+    for name, jpeg, taken, record in turn_pictures(scenes, folder):
+        with Image.open(io.BytesIO(jpeg)) as image:
+            size = image.size
+        (target / f"{name}.jpg").write_bytes(with_segments(jpeg, [exif_payload(size, taken)]))
+        turn.append(record)
     by_view = {view: scenes[SPOT[name.split("_")[0]]] for name, view in VIEW_OF.items()}
     drawn = {view: pictures[name] for name, view in VIEW_OF.items()}
     errors = Errors(SEED)
@@ -206,6 +215,7 @@ def write_samples(folder: Path, target: Path) -> None:
     truth = {
         "about": TRUTH_NOTES,
         "pictures": truths,
+        "turn": turn,
         "landmarks": landmarks,
         "obstructions": things,
     }

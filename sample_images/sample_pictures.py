@@ -43,6 +43,7 @@ POSITION_ERROR_M = {
     "B": (-2.2, 4.0, 9.1, 5.2),
     "C": (1.4, 5.3, 7.2, 6.0),
 }
+TURN_COMPASS_ERROR_DEG = (9.0, 7.5, 11.0, 8.0, 10.5, 6.0, 9.5, 12.0, 8.5)
 SPOT = {"ridge": "A", "gable": "B", "mast": "C"}
 MINUTE = {
     "ridge_sweep": 0,
@@ -119,6 +120,41 @@ def taken_record(name: str, scenes: dict[str, Scene], picture: Picture) -> Taken
         focal=turned,
         orientation=FRAMES.get(name, ("", 1))[1],
     )
+
+
+def turn_pictures(scenes: dict[str, Scene], folder: Path) -> list[tuple[str, bytes, Taken, dict]]:
+    """Nine overlapping frames of one turn from the ridge, at half their size: name, JPEG, what the
+    picture says of itself, and its truth."""
+    scene = scenes["A"]
+    east, north, up, stated = POSITION_ERROR_M["A"]
+    e, n, u = scene.camera + np.array([east, north, up])
+    azimuth = np.rad2deg(np.arctan2(e, n))
+    longitude, latitude, _ = EARTH.fwd(SITE_DEG[1], SITE_DEG[0], azimuth, np.hypot(e, n))
+    made = []
+    for index, photo in enumerate(scene.truth["photos"]):
+        with Image.open(folder / photo["file"]) as image:
+            half = image.convert("RGB").reduce(2)
+        coded = io.BytesIO()
+        half.save(coded, "JPEG", quality=88, optimize=True)
+        direction = photo["yaw"] - DECLINATION_DEG + TURN_COMPASS_ERROR_DEG[index]
+        taken = Taken(
+            time=FIRST_TIME + timedelta(minutes=1, seconds=4 * index),
+            latitude_deg=latitude,
+            longitude_deg=longitude,
+            altitude_m=GROUND_AMSL_M + u,
+            position_error_m=stated,
+            magnetic_direction_deg=direction,
+            focal=True,
+        )
+        truth = {
+            "picture": f"turn_{index + 1}.jpg",
+            "focal_px": photo["f_px"] / 2,
+            "yaw_deg": photo["yaw"],
+            "pitch_deg": photo["pitch"],
+            "roll_deg": photo["roll"],
+        }
+        made.append((f"turn_{index + 1}", coded.getvalue(), taken, truth))
+    return made
 
 
 def panorama_properties(name: str, picture: Picture) -> dict[str, str]:

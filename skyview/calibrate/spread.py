@@ -25,6 +25,8 @@ class PosedPicture:
     vector: Array
     covariance: Array
     names: tuple[str, ...] | None = None
+    own_azimuth_sigma: float = 0.0
+    """One sigma of azimuth that differs from place to place, so that no pose mends it. [rad]"""
 
     @property
     def camera(self) -> Camera:
@@ -51,9 +53,9 @@ class PosedPicture:
     def direction_sigma(self, x_px: ArrayLike, y_px: ArrayLike) -> tuple[Array, Array]:
         """One sigma of azimuth and of elevation at pixels. [rad]
 
-        First order: J C J^T. NaN where the projection shows nothing.
+        First order: J C J^T, and azimuth's own sigma. NaN where the projection shows nothing.
         """
         slopes = np.stack(self.direction_slopes(x_px, y_px))
         variance = np.einsum("...i,ij,...j->...", slopes, self.covariance, slopes)
         azimuth_sigma, elevation_sigma = np.sqrt(np.maximum(variance, 0.0))
-        return azimuth_sigma, elevation_sigma
+        return np.hypot(azimuth_sigma, self.own_azimuth_sigma), elevation_sigma

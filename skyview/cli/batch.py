@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from skyview.cli.choices import LEAF
+from skyview.cli.choices import SEASON
 from skyview.cli.output import NUMBER, emit_json, warn
 from skyview.cli.stations import reading_options, rejected_notes
 from skyview.errors import InputError
@@ -50,7 +50,7 @@ TELL_EVERY_S, TELLS = 0.2, 10
 @click.option(
     "--partial", "others", is_flag=True, help="Stations that LIST does not name stay as they are."
 )
-@LEAF
+@SEASON
 @click.option("--workers", type=click.IntRange(1, 512), metavar="N", help="Processes; all cores.")
 @click.option("--cluster", "address", metavar="ADDRESS", help="Dask cluster to use instead.")
 @click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")

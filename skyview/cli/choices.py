@@ -9,8 +9,10 @@ import click
 from skyview.cli.output import NUMBER
 from skyview.errors import InputError
 
-LEAF = click.option(
+SEASON = click.option(
+    "--season",
     "--leaf",
+    "leaf",
     type=click.Choice(["in", "out"]),
     default="in",
     show_default=True,

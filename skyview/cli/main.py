@@ -14,6 +14,7 @@ from skyview.errors import SkyviewError
 VERBS = {
     "new": ("survey", "Start a survey folder."),
     "photo": ("photo", "Tell what a photograph knows, or add it to a survey."),
+    "sweep": ("sweep", "Join frames of one turn into a panorama with true angles."),
     "skyline": ("skyline", "Find the sky of a picture or a view, and propose outlines."),
     "mark": ("mark", "Add a landmark, a mark in a picture, or an outline."),
     "check": ("survey", "Say what is missing or wrong and what to do next."),

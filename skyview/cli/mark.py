@@ -133,6 +133,7 @@ def landmarks_command(survey: Path, file: Path, columns: str | None, strict: boo
 @click.option("--level", type=click.Choice(["spirit", "sea"]), help="It lies on a level line.")
 @click.option("--sun", is_flag=True, help="It is the sun's middle, at the photo's time.")
 @click.option("--tie", metavar="ID", help="It is the point of this mark in another view.")
+@click.option("--frame", metavar="NAME", help="X and Y are pixels of this frame of a panorama.")
 @click.option("--sigma-px", type=NUMBER, help="Error of the click. [px]")
 @click.option("--id", "mark_id", metavar="ID", help="Id of the mark; m1, m2 ... if left out.")
 def point_command(
@@ -140,6 +141,7 @@ def point_command(
     view: str,
     x_px: float,
     y_px: float,
+    frame: str | None,
     landmark: str | None,
     station: str | None,
     bearing: float | None,
@@ -165,6 +167,7 @@ def point_command(
         "view": view,
         "kind": given[0],
         "points_px": [[x_px, y_px]],
+        "frame": frame,
         "landmark": landmark,
         "station": station,
         "azimuth_deg": bearing,

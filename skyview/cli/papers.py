@@ -52,7 +52,6 @@ def _checked(output: Path) -> None:
 
 def _write(paper: Paper, output: Path, sheet_size: str) -> None:
     """The paper in the form that the file's name asks for; the file is whole or not there."""
-
     if output.suffix.lower() == ".html":
         from skyview.report.papers.page import html_of
 

@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from skyview.cli.choices import HEIGHTS, LEAF, SPOTS, checked_heights
+from skyview.cli.choices import HEIGHTS, SEASON, SPOTS, checked_heights
 from skyview.cli.output import (
     NUMBER,
     OUTPUT,
@@ -26,7 +26,7 @@ FORMATS = ("png", "svg", "pdf")
 
 def _choices(function: Any) -> Any:
     """Options that paths and draw share."""
-    return SPOTS(HEIGHTS(LEAF(function)))
+    return SPOTS(HEIGHTS(SEASON(function)))
 
 
 @click.command("paths")

@@ -157,6 +157,24 @@ def _add(
     return view.id, edit.survey.revision
 
 
+def add_view(into: Path, view: dict[str, Any], copies: dict[str, Path]) -> int:
+    """Store a view with the files that belong to it, by their path in the survey's folder; the
+    new revision. A file of that name that is another one is refused."""
+    from skyview.survey.models import View, validate
+    from skyview.survey.storage import editing, inside
+
+    with about(into), editing(into) as edit:
+        data = edit.survey.model_dump(exclude_unset=True)
+        checked = View.model_validate(view)
+        data["views"] = [*data.get("views", []), checked.model_dump(exclude_unset=True)]
+        edit.survey = validate(data, into / "survey.json")
+        for name, source in copies.items():
+            target = inside(into, name, "photo")
+            if source.resolve() != target.resolve():
+                _copy(source, target)
+    return edit.survey.revision
+
+
 def _copy(file: Path, target: Path) -> None:
     """Copy the photograph into the survey, never over another one."""
     from skyview.photo.copies import write_copy

@@ -153,10 +153,16 @@ def _signed(value: float | None) -> str:
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.argument("view")
 @click.argument("pixels", nargs=-1, type=NUMBER, metavar="X Y [X Y]...")
+@click.option("--frame", metavar="NAME", help="X and Y are pixels of this frame of a panorama.")
 @CSV_OUTPUT
 @click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
 def locate_command(
-    survey: Path, view: str, pixels: tuple[float, ...], output: Path | None, as_json: bool
+    survey: Path,
+    view: str,
+    pixels: tuple[float, ...],
+    frame: str | None,
+    output: Path | None,
+    as_json: bool,
 ) -> None:
     """Azimuth and elevation of pixels X Y of a VIEW, as the camera saw them."""
     import numpy as np
@@ -170,14 +176,19 @@ def locate_command(
     loaded = load(survey)
     with about(survey):
         camera = camera_of(loaded, _view(loaded, view))
-    x, y = np.array(pixels[::2]), np.array(pixels[1::2])
+    given = x, y = np.array(pixels[::2]), np.array(pixels[1::2])
+    if frame is not None:
+        from skyview.survey.sweeps import in_panorama
+
+        with about(survey):
+            x, y, _ = in_panorama(camera.view, frame, x, y)
     azimuth, elevation = (np.degrees(v) for v in camera.picture.camera.directions(x, y))
     sigmas = [np.degrees(v) for v in camera.picture.direction_sigma(x, y)]
     sigmas = [np.where(sigma < VAGUE_DEG, sigma, np.nan) for sigma in sigmas]
     declination = declination_of(loaded, camera.view).declination_deg
     columns = {
-        "x_px": x,
-        "y_px": y,
+        "x_px": given[0],
+        "y_px": given[1],
         "azimuth_deg": azimuth,
         "elevation_deg": elevation,
         "azimuth_sigma_deg": sigmas[0],

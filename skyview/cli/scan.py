@@ -30,7 +30,9 @@ if TYPE_CHECKING:
     type=click.Choice(["set", "terminals"]),
     help="Measured at the set, or at the antenna's terminals with a short cable.",
 )
-@click.option("--leaf", type=click.Choice(["in", "out"]), help="Trees in or out of leaf.")
+@click.option(
+    "--season", "--leaf", "leaf", type=click.Choice(["in", "out"]), help="Trees in or out of leaf."
+)
 @click.option("--bars", type=click.IntRange(1, 100), help="Bars of a full display; 5 if not told.")
 @click.option("--all-channels", is_flag=True, help="What the rows leave out was not received.")
 @click.option("--columns", help="Columns in order, for a list without headers.")

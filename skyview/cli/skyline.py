@@ -76,13 +76,16 @@ def skyline_command(
     warn(notes)
 
 
-def _found(rgb: Any, picture: Path, sky: Any, solid: Any) -> Skyline:
+def _found(rgb: Any, picture: Path, sky: Any, solid: Any, ground: Mask | None = None) -> Skyline:
     from skyview.outline.skyline import find_skyline
-    from skyview.survey.proposals import check_strokes
 
-    height, width = rgb.shape[:2]
-    check_strokes((width, height), {"--sky": sky, "--solid": solid}, picture)
-    return find_skyline(rgb, sky, solid)
+    if sky or solid:
+        # Its package takes longer to load than the sky to find.
+        from skyview.survey.proposals import check_strokes
+
+        height, width = rgb.shape[:2]
+        check_strokes((width, height), {"--sky": sky, "--solid": solid}, picture)
+    return find_skyline(rgb, sky, solid, ground)
 
 
 def write_mask(output: Path, found: Skyline) -> None:
@@ -142,7 +145,7 @@ def _of_view(
 ) -> None:
     from skyview.photo.pixels import read_pixels
     from skyview.survey.known import known_item
-    from skyview.survey.proposals import propose, write_proposals
+    from skyview.survey.proposals import below_level, propose, write_proposals
     from skyview.survey.storage import load, photo_path
 
     loaded = load(survey)
@@ -157,7 +160,7 @@ def _of_view(
                 f"views.{name}.size_px",
                 "correct the size, or add the photo again",
             )
-        found = _found(rgb, photo, sky, solid)
+        found = _found(rgb, photo, sky, solid, below_level(loaded, view))
         proposed = propose(loaded, view, found)
         files = write_proposals(survey, proposed)
     if output is not None:

@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from skyview.cli.choices import HEIGHTS, LEAF, SPOTS, checked_heights
+from skyview.cli.choices import HEIGHTS, SEASON, SPOTS, checked_heights
 from skyview.cli.output import (
     CSV_OUTPUT,
     NUMBER,
@@ -29,7 +29,7 @@ DRAWN = (".png", ".svg", ".pdf")
 @click.argument("survey", type=click.Path(path_type=Path))
 @SPOTS
 @HEIGHTS
-@LEAF
+@SEASON
 @click.option("--roof", is_flag=True, help="Map a grid over the roof (limits.roof_enu_m) instead.")
 @click.option("--step", "step_m", type=NUMBER, help="Between points of the grid. [m]")
 @click.option(
@@ -66,8 +66,7 @@ def spots_command(
     from skyview.report.spot_words import (
         CAUTIONS,
         best_sentence,
-        enough_sentences,
-        knee_sentence,
+        height_sentences,
         refused_lines,
     )
     from skyview.survey.mounts import mounts_of
@@ -111,13 +110,8 @@ def spots_command(
     heads = ["spot", "height (m)", "sure", "likely", "weakest must-have", "chance", ""]
     click.echo(text_table(heads, table))
     click.echo()
-    for sentence in (
-        *(f"Refused: {line}" for line in refused_lines(found)),
-        best_sentence(found),
-        *map(knee_sentence, found.knees),
-        *enough_sentences(found),
-        CAUTIONS,
-    ):
+    said = [*refused_lines(found.rows), best_sentence(found), *height_sentences(found)]
+    for sentence in (*said, CAUTIONS):
         click.echo(sentence)
     if picture is not None:
         click.echo(f"drew {picture}")
@@ -133,7 +127,7 @@ def spots_command(
 @click.option(
     "--antenna", metavar="ID", help="Antenna that is turned, of several on downleads of their own."
 )
-@LEAF
+@SEASON
 @click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
 def aim_command(
     survey: Path,

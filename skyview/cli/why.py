@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from skyview.cli.choices import LEAF, checked_heights
+from skyview.cli.choices import SEASON, checked_heights
 from skyview.cli.output import NUMBER, about, emit_json, progress, terminal_width, warn
 
 if TYPE_CHECKING:
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     "--spot", metavar="ID", help="Spot of the antenna; its own, or the first, if left out."
 )
 @click.option("--height", "height_m", type=NUMBER, help="Antenna this high above the spot. [m]")
-@LEAF
+@SEASON
 @click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
 def why_command(
     survey: Path,

@@ -24,7 +24,7 @@ SIGNALS = (
     "undecided", "ragged", "long_wall", "texture", "least",
 )  # fmt: skip
 """Difference of each hypothesis from the word; doubtful share of the pieces taken as sky, and of
-those not; what is probably wrong among the disputes; change by the full size; sky that does not
+those not; what is probably wrong among the regions; change by the full size; sky that does not
 touch the top; smooth pixels never reached; share of the picture's foot that is sky; sky directly
 above its border that a wall parts from the sky above; sky below the first wall of its column;
 share of the border with a weak step; how faint the border is; what is probably wrong among the
@@ -33,11 +33,11 @@ of the sky; share of the picture that is sky. Roots of shares, so that small one
 
 WEIGHTS = np.array(
     [
-        *(-1.471, -0.052, -0.633, 0.548, -1.482, -3.010, -0.007, -0.004, -1.833, 0.537, 0.363),
-        *(0.637, -2.285, 1.366, -1.475, -7.136, -10.847, -2.548, -0.478, -0.239, -0.479, 3.148),
+        *(-0.292, 1.083, 0.25, 0.64, -0.785, -2.355, 0.169, -9.445, -4.915, -1.491, 0.051),
+        *(-0.104, -2.248, 1.118, -1.576, -2.098, -5.898, 1.33, -0.509, 0.033, -0.736, 2.562),
     ]
 )
-"""As tests/benchmarks/fit_disputes.py --doubt prints them; the last stands alone."""
+"""As tests/benchmarks/fit_regions.py prints them; the last stands alone."""
 
 WEAK_STEP, LONG_WALL = 3.0, 1.6
 
@@ -49,7 +49,8 @@ SMOOTH_TEXTURE = 0.6
 
 def confidence_of(signals: Array) -> float:
     """Probability that the mask is right to 3 %, from the values of ``SIGNALS``."""
-    return float(1.0 / (1.0 + np.exp(-(WEIGHTS @ np.append(signals, 1.0)))))
+    odds = float(np.clip(WEIGHTS @ np.append(signals, 1.0), -30.0, 30.0))
+    return float(1.0 / (1.0 + np.exp(-odds)))
 
 
 def signals_of(

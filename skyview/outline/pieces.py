@@ -55,8 +55,6 @@ class Growth:
     """Judged not to be sky; what is neither was never reached."""
     doubt: Plane
     """(h, w), probability that the word of the pixel is wrong."""
-    told: Mask
-    """What a stroke spoke for."""
 
 
 def unlike_sky(lab: Plane, expected: Plane) -> Plane:
@@ -81,8 +79,8 @@ def grown(
 ) -> Growth:
     """Flood the picture from its top; ``judge`` tells the pieces."""
     h, w = c.shape
-    sky, ground, told = np.zeros((3, h, w), bool)
-    growth = Growth(sky, ground, np.zeros((h, w), np.float32), told)
+    sky, ground = np.zeros((2, h, w), bool)
+    growth = Growth(sky, ground, np.zeros((h, w), np.float32))
     known = 0
     misfit = distance = np.zeros((h, w), np.float32)
     for level in LEVELS:
@@ -242,7 +240,6 @@ def settled(c: Coarse, growth: Growth) -> Mask:
     count, label = cv2.connectedComponents((~word).astype(np.uint8), connectivity=8)
     held = np.zeros(count, bool)
     held[label[-3:]] = True
-    held[label[growth.told & growth.ground]] = True
     held[label[:, [0, -1]][growth.ground[:, [0, -1]]]] = True
     area = np.maximum(np.bincount(label.ravel(), minlength=count), 1)
     held |= np.bincount(label.ravel(), misfit.ravel(), count) / area > HANGING_MISFIT

@@ -14,7 +14,7 @@ import numpy as np
 
 from skyview.outline.coarse import Coarse, Mask, Pixels, Plane
 from skyview.outline.fields import sky_field
-from skyview.outline.pieces import Growth, unlike_sky
+from skyview.outline.pieces import Growth, settled, unlike_sky
 
 FIELD_SIZES_PX = (9.0, 27.0, 81.0)
 
@@ -66,8 +66,6 @@ def cut_sky(small: Pixels, c: Coarse, growth: Growth) -> Mask:
     if growth.sky[int(0.97 * height) :].mean() < 0.3:
         word[int((1.0 - FOOT_SHARE) * height) :] = cv2.GC_BGD
     word[seed & (misfit < 1.0)] = cv2.GC_FGD
-    word[growth.told & growth.sky] = cv2.GC_FGD
-    word[growth.told & growth.ground] = cv2.GC_BGD
     is_sky = (word == cv2.GC_FGD) | (word == cv2.GC_PR_FGD)
     if (word == cv2.GC_FGD).any() and not is_sky.all():
         cv2.setRNGSeed(CUT_SEED)
@@ -152,3 +150,9 @@ def sky_over_ridge(c: Coarse, word: Mask) -> Mask:
         bend = RIDGE_BEND * np.abs(np.arange(near.start, min(near.stop, len(gain))) - row[x + 1])
         row[x] = near.start + (total[near, x] - bend).argmax()
     return word & (np.arange(height)[:, None] < first + row[None, :])
+
+
+def hypotheses_of(small: Pixels, c: Coarse, growth: Growth) -> tuple[Mask, ...]:
+    """The sky as the five ways of finding it see it: grown, cut, flooded, sealed, over a ridge."""
+    pieces, cut = settled(c, growth), cut_sky(small, c, growth)
+    return pieces, cut, flooded_sky(c), sealed_sky(c), sky_over_ridge(c, pieces | cut)

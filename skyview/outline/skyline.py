@@ -7,19 +7,22 @@ is asked of the camera. A stroke is a pixel of which somebody said 'this is sky'
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 
 from skyview.angles import Array
 from skyview.outline.coarse import Coarse, Mask, Pixels, Plane, coarse_of, small_copy
-from skyview.outline.disputes import FEATURES, disputes_of, settled_by
 from skyview.outline.doubt import confidence_of, signals_of
-from skyview.outline.pieces import Growth, grown, settled
-from skyview.outline.rivals import cut_sky, flooded_sky, sealed_sky, sky_over_ridge
+from skyview.outline.evidence import evidence_of
+from skyview.outline.forest import likely_sky
+from skyview.outline.pieces import Growth, grown
+from skyview.outline.regions import Regions, regions_of
+from skyview.outline.rivals import hypotheses_of
+from skyview.outline.settle import agreed
 from skyview.outline.shares import Sides, sides_of, sky_shares
-from skyview.outline.strokes import split_by_strokes
+from skyview.outline.strokes import spoken, taught
 from skyview.outline.verdict import sky_probability
 
 Pixel = tuple[float, float]
@@ -35,6 +38,10 @@ WEAK_EDGE = 2.0
 
 COARSE_SIGMA = 0.35
 """Sigma of a clear border, in coarse pixels."""
+
+
+NEVER = 0.002
+"""How likely that is sky which is known not to be."""
 
 
 @dataclass(frozen=True)
@@ -60,8 +67,16 @@ class Skyline:
         return self.confidence >= SURE_CONFIDENCE
 
 
-def find_skyline(rgb: Pixels, sky: Sequence[Pixel] = (), solid: Sequence[Pixel] = ()) -> Skyline:
+def find_skyline(
+    rgb: Pixels,
+    sky: Sequence[Pixel] = (),
+    solid: Sequence[Pixel] = (),
+    ground: Mask | None = None,
+) -> Skyline:
     """The sky of a picture (H, W, 3) uint8, with strokes (x, y) in pixels where there are any.
+
+    ``ground`` (h, w), stretched over the picture, tells what is known not to be sky, as all that
+    lies below the level is.
 
     >>> picture = np.full((90, 120, 3), (40, 60, 30), np.uint8)
     >>> picture[:50] = (150, 190, 240)
@@ -70,30 +85,61 @@ def find_skyline(rgb: Pixels, sky: Sequence[Pixel] = (), solid: Sequence[Pixel] 
     (True, 50.0)
     """
     c = coarse_of(rgb)
-    height, width = c.shape
-    small = small_copy(rgb, (width, height))
+    small = small_copy(rgb, c.shape[::-1])
     growth = grown(c, lambda table, *_: sky_probability(table))
-    if len(sky) or len(solid):
-        growth = split_by_strokes(c, growth, _scaled(sky, c), _scaled(solid, c))
     hypotheses = hypotheses_of(small, c, growth)
-    disputes = disputes_of(c, hypotheses, growth)
-    table = np.array([d.features for d in disputes]).reshape(len(disputes), len(FEATURES))
-    likely = sky_probability(table, "dispute")
-    word, doubt = settled_by(disputes, likely, hypotheses[1], growth)
+    split = hypotheses[1].astype(np.uint8)
+    never = np.zeros(c.shape, bool)
+    if ground is not None:
+        stretched = cv2.resize(ground.astype(np.float32), c.shape[::-1])
+        never = stretched > 0.5
+        split = split + 2 * never
+    r = regions_of(c.edge, split)
+    table, likely = word_of(c, r, hypotheses, growth.doubt)
+    if len(sky) or len(solid):
+        strokes = _scaled(sky, c), _scaled(solid, c)
+        likely = taught(c, r, table, likely, *strokes)
+        likely = agreed(r, likely, spoken(r, *strokes))
+    # Only now: colours below the level must not speak against the same ones above it.
+    likely[r.mean(never) > 0.5] = NEVER
+    found = finished(rgb, small, c, r, hypotheses, growth, likely, never)
+    # All sky, or none, tells nothing of where it ends.
+    known = 0.0 < float((likely > 0.5).mean()) < 1.0
+    return found if known else replace(found, confidence=0.0)
+
+
+def word_of(c: Coarse, r: Regions, hypotheses: Sequence[Mask], doubt: Plane) -> tuple[Array, Array]:
+    """What speaks for each region's being sky (count, F), and how likely it is (count,)."""
+    mean = np.asarray(np.mean(hypotheses, axis=0), np.float32)
+    first = likely_sky(evidence_of(c, r, hypotheses, doubt, mean), "first")
+    table = evidence_of(c, r, hypotheses, doubt, first[r.label].astype(np.float32))
+    return table, agreed(r, likely_sky(table, "second"))
+
+
+def finished(
+    rgb: Pixels,
+    small: Pixels,
+    c: Coarse,
+    r: Regions,
+    hypotheses: Sequence[Mask],
+    growth: Growth,
+    likely: Array,
+    never: Mask | None = None,
+) -> Skyline:
+    """Mask, skyline and confidence from how likely each region is sky (count,).
+
+    ``never`` (h, w): where none is, whatever the colours say.
+    """
+    word = (likely > 0.5)[r.label]
+    doubt = np.minimum(likely, 1.0 - likely).astype(np.float32)[r.label]
     sides = sides_of(small, c, word)
     mask = _without_specks(sky_shares(rgb, sides))
+    if never is not None and never.any():
+        none = cv2.resize(never.view(np.uint8), mask.shape[::-1], interpolation=cv2.INTER_NEAREST)
+        mask[none > 0] = 0
     signals = signals_of(c, growth, hypotheses, doubt, sides, mask)
-    row, sigma, doubtful = _columns(mask, c, np.maximum(growth.doubt, doubt), sides)
-    # All sky, or none, tells nothing of where it ends.
-    known = 0.0 < word.mean() < 1.0
-    confidence = confidence_of(signals) if known else 0.0
-    return Skyline(mask, row, sigma, doubtful, confidence, signals)
-
-
-def hypotheses_of(small: Pixels, c: Coarse, growth: Growth) -> tuple[Mask, ...]:
-    """The sky as the five ways of finding it see it, in the order of ``disputes.FEATURES``."""
-    pieces, cut = settled(c, growth), cut_sky(small, c, growth)
-    return pieces, cut, flooded_sky(c), sealed_sky(c), sky_over_ridge(c, pieces | cut)
+    row, sigma, doubtful = _columns(mask, c, doubt, sides)
+    return Skyline(mask, row, sigma, doubtful, confidence_of(signals), signals)
 
 
 def _scaled(spots: Sequence[Pixel], c: Coarse) -> list[tuple[int, int]]:

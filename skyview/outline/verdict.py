@@ -1,16 +1,14 @@
-"""How likely a part of a picture is sky, from its features.
+"""How likely a piece that the flood reaches is sky, from its features.
 
-Logistic regressions with all products of two features, fitted on painted and rendered pictures
-whose sky is known exactly: ``piece_weights.csv`` for pieces that the flood reaches and
-``dispute_weights.csv`` for parts on which hypotheses differ, written by
-tests/benchmarks/fit_pieces.py. Features are held within the range that was learnt.
+A logistic regression with all products of two features, fitted on painted and rendered pictures
+whose sky is known exactly: ``piece_weights.csv``, written by tests/benchmarks/fit_pieces.py.
+Features are held within the range that was learnt.
 """
 
 from __future__ import annotations
 
 from functools import cache
 from importlib.resources import files
-from typing import Literal
 
 import numpy as np
 
@@ -29,15 +27,15 @@ def products(table: Array, mean: Array, spread: Array) -> Array:
 
 
 @cache
-def _weights(of: str) -> tuple[Array, Array, Array]:
-    text = files("skyview.outline").joinpath(f"{of}_weights.csv").read_text("utf-8")
+def _weights() -> tuple[Array, Array, Array]:
+    text = files("skyview.outline").joinpath("piece_weights.csv").read_text("utf-8")
     rows = [line.split(",") for line in text.splitlines() if not line.startswith("#")]
     mean, spread, weights = (np.array(row[1:], float) for row in rows)
     return mean, spread, weights
 
 
-def sky_probability(table: Array, of: Literal["piece", "dispute"] = "piece") -> Array:
-    """Probability of sky for features (N, F) as ``pieces``, or ``disputes.FEATURES``, name them."""
-    mean, spread, weights = _weights(of)
+def sky_probability(table: Array) -> Array:
+    """Probability of sky for features (N, F) as ``pieces`` names them."""
+    mean, spread, weights = _weights()
     score = products(table, mean, spread) @ weights
     return 1.0 / (1.0 + np.exp(-np.clip(score, -30.0, 30.0)))

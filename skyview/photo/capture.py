@@ -16,6 +16,10 @@ OVERLAP: Final = 1.0 / 3.0
 LEAST_OVERLAP: Final = 0.2
 """With less the frames may not fit together."""
 
+SAME_SPOT_M: Final = 0.1
+"""How far the lens may stray between the pictures of a turn: a thing at 30 m then shifts by 0.2 deg
+(small angle), about what the joining is good to otherwise."""
+
 GREATEST_TILT_DEG: Final = 5.0
 """How far from level the telephone may be held, and still be as good."""
 

@@ -8,7 +8,7 @@ from typing import Literal
 
 import numpy as np
 
-from skyview.report import ink, words
+from skyview.report import figures, ink, words
 from skyview.report.canvas import Box, Canvas
 from skyview.report.frame import Window
 from skyview.report.lettering import shortened, width_px
@@ -49,7 +49,7 @@ def nearest_edge(window: Window, last: Window, azimuth_deg: float) -> Edge:
 def _line_texts(canvas: Canvas, row: PathRow) -> tuple[str, str, str, str]:
     style = canvas.style(ink.CHANNEL, bold=True)
     call = shortened(row.station, style, _LONGEST_CALL_PX * canvas.scale)
-    return call, words.bearing(row.bearing_deg), words.path_word(row.path), row.reception
+    return call, figures.bearing(row.bearing_deg), words.path_word(row.path), row.reception
 
 
 def _line_width(canvas: Canvas, row: PathRow) -> float:

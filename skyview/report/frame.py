@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike
 from skyview.angles import Array
 from skyview.report import exposure, ink, words
 from skyview.report.canvas import Box, Canvas
+from skyview.report.figures import bearing, elevation
 from skyview.report.lettering import width_px
 from skyview.report.touching import boxes_touch
 from skyview.survey.results import Plate
@@ -97,11 +98,11 @@ def draw_crosses(canvas: Canvas, window: Window, occupied: Sequence[Box]) -> Non
     left, top, right, bottom = window.box
     taken = np.array(occupied, float).reshape(-1, 4)
     for azimuth in _multiples(_CROSS_STEP_DEG, window.left_deg, window.right_deg):
-        for elevation in _multiples(_CROSS_STEP_DEG, window.bottom_deg, window.top_deg):
-            x, y = float(window.x(azimuth)), float(window.y(elevation))
+        for level_deg in _multiples(_CROSS_STEP_DEG, window.bottom_deg, window.top_deg):
+            x, y = float(window.x(azimuth)), float(window.y(level_deg))
             box = np.array([x - arm, y - arm, x + arm, y + arm])
             inside = box[0] > left and box[2] < right and box[1] > top and box[3] < bottom
-            if elevation == 0 or azimuth % 360 == 0 or not inside:
+            if level_deg == 0 or azimuth % 360 == 0 or not inside:
                 continue
             if boxes_touch(taken, box, 3.0).any():
                 continue
@@ -205,7 +206,7 @@ def draw_elevations(canvas: Canvas, window: Window) -> None:
             canvas.text(
                 x + 12 * way * canvas.scale,
                 min(y + 0.35 * style.size, window.box[3]),
-                words.elevation(degrees),
+                elevation(degrees),
                 style,
                 colour=ink.INK_2,
                 ha="right" if ha == "right" else "left",
@@ -248,7 +249,7 @@ def _true_figures(canvas: Canvas, window: Window, border_low: float) -> None:
         canvas.text(float(window.x(azimuth)), y, label, bold, ha="center")
     for azimuth in figures:
         if azimuth % 90:
-            canvas.text(float(window.x(azimuth)), y, words.bearing(azimuth), plain, ha="center")
+            canvas.text(float(window.x(azimuth)), y, bearing(azimuth), plain, ha="center")
 
 
 def _magnetic_scale(canvas: Canvas, window: Window, y: float, declination_deg: float) -> None:
@@ -264,4 +265,4 @@ def _magnetic_scale(canvas: Canvas, window: Window, y: float, declination_deg: f
         length, weight = (8 * s, 1.1) if big else (4 * s, 0.8)
         canvas.line((x, x), (y, y + length), weight, colour=ink.INK_2, z=9.0)
         if big:
-            canvas.text(x, y + 24 * s, words.bearing(degrees), style, colour=ink.INK_2, ha="center")
+            canvas.text(x, y + 24 * s, bearing(degrees), style, colour=ink.INK_2, ha="center")

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from skyview.report import ink, words
+from skyview.report import figures, ink, words
 from skyview.report.canvas import Canvas
 from skyview.report.frame import draw_hachured
 from skyview.report.lettering import Style, shortened, width_px, wrapped
@@ -232,7 +232,7 @@ def draw_list(
             word = f"{word}, {words.sentence('beyond_horizon')}"
         parts = [
             (call, bold, ink.INK),
-            (words.bearing(row.bearing_deg), plain, ink.INK_2),
+            (figures.bearing(row.bearing_deg), plain, ink.INK_2),
             (word, bold, ink.WORD_COLOURS[row.path]),
             (row.reception, plain, ink.INK),
         ]

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from skyview.angles import Array
-from skyview.report import ink, words
+from skyview.report import figures, ink, words
 from skyview.report.canvas import Box, Canvas
 from skyview.report.frame import Window
 from skyview.report.lettering import width_px
@@ -107,7 +107,7 @@ def shapes_in(window: Window, plate: Plate) -> list[Array]:
 
 def _zone_figure(canvas: Canvas, window: Window, zone: FresnelMark, x: float) -> Box | None:
     style = canvas.style(ink.LEGEND_TEXT)
-    text = words.metres(zone.radius_m)
+    text = figures.metres(zone.radius_m)
     half = width_px(text, style) / 2
     left, top, right, bottom = window.box
     if not left + half < x < right - half:

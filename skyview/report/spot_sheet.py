@@ -55,14 +55,13 @@ def _draw(canvas: Canvas, found: Mounts, title: str) -> float:
         y = _draw_block(canvas, found, spots[start : start + per_line], x, y + 16 * s, cell)
     y = _draw_key(canvas, x, y + 18 * s, room)
     text = canvas.style(ink.LEGEND_TEXT)
-    for sentence in (*map(spot_words.knee_sentence, found.knees), *_refusals(found)):
+    for sentence in (
+        *map(spot_words.knee_sentence, found.knees),
+        *spot_words.refused_lines(found.rows),
+    ):
         y = legend.draw_paragraph(canvas, x, y, room, sentence, text)
     caution = canvas.style(ink.LEGEND_TEXT, "serif", italic=True)
     return legend.draw_paragraph(canvas, x, y + 4 * s, room, spot_words.CAUTIONS, caution) + 20 * s
-
-
-def _refusals(found: Mounts) -> list[str]:
-    return [f"Refused: {line}" for line in spot_words.refused_lines(found)]
 
 
 def _stations_of(found: Mounts) -> list[tuple[str, bool]]:
@@ -188,7 +187,7 @@ def _draw_key(canvas: Canvas, x: float, y: float, room: float) -> float:
     text = canvas.style(ink.LEGEND_TEXT)
     sample = (0.2, 0.45, 0.8, 0.95)
     row = [
-        MountRow("a", float(i), 0, 0, None, None, None, 0.0, {"S": p}, {})
+        MountRow("a", float(i), 0, 0, None, None, None, 0.0, {"S": p}, {}, {})
         for i, p in enumerate(sample)
     ]
     _draw_cell(canvas, x, y + (HIGH_PX - 7) * s, CELL_PX, row, "S", ("a", 2.0))

@@ -11,6 +11,7 @@ from skyview.survey.heights import Enough, Knee
 from skyview.survey.mounts import Mounts
 from skyview.survey.pointers import Part, Pointer
 from skyview.survey.roof_map import RoofMap
+from skyview.survey.tally import MountRow
 
 CAUTIONS = (
     "Keep away from the roof's edge, tie yourself and the ladder, and look again for power lines "
@@ -37,6 +38,11 @@ _EXTRAS = {
     "second_combined": "a second antenna on the same downlead",
     "rotator": "a rotator, or turning it by hand",
 }
+
+
+def height_sentences(found: Mounts) -> list[str]:
+    """From which height on nothing more is gained, and from which it is good enough."""
+    return [*map(knee_sentence, found.knees), *enough_sentences(found)]
 
 
 def best_sentence(found: Mounts) -> str:
@@ -68,14 +74,14 @@ def knee_sentence(knee: Knee) -> str:
     return f"{knee.spot}: above {knee.height_m:.1f} m nothing more is gained{lower}."
 
 
-def refused_lines(found: Mounts) -> list[str]:
+def refused_lines(rows: Sequence[MountRow]) -> list[str]:
     """Refused places with their reasons, those with the same reason in one line."""
     places: dict[str, list[str]] = {}
-    for row in found.rows:
+    for row in rows:
         if row.refused is not None:
             where = f"{row.spot} at {row.antenna_height_m:.1f} m"
             places.setdefault(refusal_sentence(row.refused), []).append(where)
-    return [f"{', '.join(where)}: {reason}" for reason, where in places.items()]
+    return [f"Refused: {', '.join(where)}: {reason}" for reason, where in places.items()]
 
 
 def enough_sentences(found: Mounts) -> list[str]:

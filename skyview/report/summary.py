@@ -6,8 +6,9 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from typing import TypeVar
 
+from skyview.report.figures import number
 from skyview.report.reception_words import RECEPTION_WORDS, cure_action
-from skyview.report.words import PATH_WORDS, loss, number, path_word
+from skyview.report.words import PATH_WORDS, loss, path_word
 from skyview.survey.results import PathRow
 
 Word = TypeVar("Word", bound=str)

@@ -73,6 +73,14 @@ def assess(
     Raises InputError where nothing can be said: no spot, no station, an unknown id.
     """
     scene = scene_of(survey, spots=spots, heights_m=heights_m, leaf=leaf)
+    return assess_scene(scene, stations=stations, cures=cures)
+
+
+def assess_scene(
+    scene: Scene, *, stations: Sequence[str] | None = None, cures: bool = False
+) -> Assessment:
+    """The same of a scene that is there already, with its survey's antennas as they are."""
+    survey = scene.survey
     shown = _chosen(survey, stations)
     told = judged(scene)
     causes = causes_of(told)

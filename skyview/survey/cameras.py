@@ -70,7 +70,9 @@ def camera_of(survey: Survey, view: View) -> ViewCamera:
         projection = replace(projection, k1=k1, k2=k2)
     names = _names(stored, projection)
     vector = np.array([_value(stored, name, projection) for name in names])
-    picture = PosedPicture(projection, vector, _covariance_of(stored, names), names)
+    picture = PosedPicture(
+        projection, vector, _covariance_of(stored, names), names, view.own_azimuth_sigma
+    )
     return ViewCamera(view, picture, _closes(projection, stored), tuple(notes))
 
 

@@ -80,7 +80,9 @@ def calibration_inputs(survey: Survey, view: View) -> dict[str, object]:
     marks = [m for m in survey.marks if m.view in names]
     landmarks = {m.landmark for m in marks}
     stations = {m.station for m in marks if m.station}
-    return {
+    in_frames = [v for v in views if any(m.frame and m.view == v.id for m in marks)]
+    spread = [v.frames_sigma_deg for v in views]
+    inputs: dict[str, object] = {
         "site": survey.site.model_dump(
             include={
                 "latitude_deg",
@@ -91,7 +93,18 @@ def calibration_inputs(survey: Survey, view: View) -> dict[str, object]:
             }
         ),
         "views": [
-            v.model_dump(exclude={"calibration", "photo", "spot", "leaf", "frames"}) for v in views
+            v.model_dump(
+                exclude={
+                    "calibration",
+                    "photo",
+                    "spot",
+                    "leaf",
+                    "frames",
+                    "frames_yaw_deg",
+                    "frames_sigma_deg",
+                }
+            )
+            for v in views
         ],
         "swept": [not v.frames for v in views],
         "marks": [m.model_dump() for m in marks],
@@ -102,6 +115,14 @@ def calibration_inputs(survey: Survey, view: View) -> dict[str, object]:
             if s.id in stations
         ],
     }
+    # Only where there are any: what was calibrated before frames were known stays fresh.
+    if in_frames:
+        inputs["frames"] = [
+            v.model_dump(include={"id", "frames", "frames_yaw_deg"}) for v in in_frames
+        ]
+    if any(spread):
+        inputs["frames_sigma_deg"] = spread
+    return inputs
 
 
 def digest_of(survey: Survey, view: View) -> str:

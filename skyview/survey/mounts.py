@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from skyview.angles import Array
 from skyview.survey.budget.draws import SETS
 from skyview.survey.heights import SAME_STATIONS, Enough, Knee, enough_of, knees_of
 from skyview.survey.models import Survey
@@ -49,16 +50,13 @@ def mounts_of(
     be said: no spot, no station, an unknown id.
     """
     places, antenna_m = places_of(survey, spots, heights_m)
-    height = np.array([height for _, height in places])
-    foot = antenna_m - np.stack([0 * height, 0 * height, height], axis=1)
-    lengths = np.array([antenna_length_m(survey, spot) for spot, _ in places])
-    refused = refusals(survey, foot, height, lengths)
+    refused = refused_at(survey, places, antenna_m)
     free = np.array([r is None for r in refused])
     tally = None
     if free.any():
         kept = [place for place, ok in zip(places, free, strict=True) if ok]
         sets = SETS if len(kept) <= MANY else FEW_SETS
-        tally = tally_at(survey, kept, antenna_m[free], leaf, sets)
+        tally = tally_at(survey, kept, antenna_m[free], leaf, sets, words=True)
     rows = _rows(places, refused, tally)
     best, alike = _best(rows, tally)
     return Mounts(
@@ -71,6 +69,25 @@ def mounts_of(
     )
 
 
+def refused_at(
+    survey: Survey, places: Sequence[tuple[str, float]], antenna_m: Array
+) -> list[Refusal | None]:
+    """Why each place, spot and height [m], is refused; ``antenna_m`` (P, 3) of the antennas.
+
+    Raises InputError where nobody looked for power lines.
+    """
+    height = np.array([height for _, height in places])
+    foot = antenna_m - height[:, None] * np.array([0.0, 0.0, 1.0])
+    lengths = np.array([antenna_length_m(survey, spot) for spot, _ in places])
+    return refusals(survey, foot, height, lengths)
+
+
+def unjudged(survey: Survey) -> tuple[MountRow, ...]:
+    """Every spot and height as far as it can be told at once: which are refused, and why."""
+    places, antenna_m = places_of(survey, None, None)
+    return _rows(places, refused_at(survey, places, antenna_m), None)
+
+
 def _rows(
     places: Sequence[tuple[str, float]], refused: Sequence[Refusal | None], tally: Tally | None
 ) -> tuple[MountRow, ...]:
@@ -78,7 +95,7 @@ def _rows(
     number = 0
     for (spot, height), why in zip(places, refused, strict=True):
         if why is not None or tally is None:
-            rows.append(MountRow(spot, height, None, None, None, None, why, None, {}, {}))
+            rows.append(MountRow(spot, height, None, None, None, None, why, None, {}, {}, {}))
             continue
         a, number = number, number + 1
         worst = int(tally.worst_must_have[a])
@@ -103,6 +120,7 @@ def _rows(
                 losses_db={
                     name: float(v) for name, v in zip(tally.stations, tally.loss_db[a], strict=True)
                 },
+                paths=dict(zip(tally.stations, tally.paths[a], strict=True)),
             )
         )
     return tuple(rows)

@@ -37,6 +37,25 @@ def new_view(
     the user names. Without ``camera_enu_m`` the camera was held at eye height above the spot.
     InputError for a name that is none or is taken, and where the spot is not known.
     """
+    view = whereabouts(survey, name, spot, camera_enu_m) | {
+        "photo": f"photos/{name}{suffix.lower()}",
+        "size_px": [facts.width_px, facts.height_px],
+        "taken": facts.taken,
+        "leaf": leaf,
+        "projection": _projection(guess, kind, facts),
+        "prior": _prior(survey, facts, guess),
+    }
+    told = {field: value for field, value in view.items() if value is not None}
+    try:
+        return View.model_validate(told)
+    except ValidationError as error:
+        raise input_error(error, told, View, None) from None
+
+
+def whereabouts(
+    survey: Survey, name: str, spot: str | None, camera_enu_m: Sequence[float] | None = None
+) -> dict[str, Any]:
+    """Id, spot and camera of a new view; InputError as in ``new_view``."""
     if not name or set(name) & set("/\\:"):
         raise InputError(f"{name!r} is no name for a view", None, "id", "use letters, digits, - _")
     if spot is None and camera_enu_m is None and len(survey.spots) > 1:
@@ -48,22 +67,11 @@ def new_view(
         )
     if any(v.id == name for v in survey.views):
         raise InputError(f"there is a view {name} already", None, "id", "give it another id")
-    view = {
+    return {
         "id": name,
-        "photo": f"photos/{name}{suffix.lower()}",
-        "size_px": [facts.width_px, facts.height_px],
         "spot": spot or _only_spot(survey),
         "camera_enu_m": list(camera_enu_m) if camera_enu_m else _eye(survey, spot),
-        "taken": facts.taken,
-        "leaf": leaf,
-        "projection": _projection(guess, kind, facts),
-        "prior": _prior(survey, facts, guess),
     }
-    told = {field: value for field, value in view.items() if value is not None}
-    try:
-        return View.model_validate(told)
-    except ValidationError as error:
-        raise input_error(error, told, View, None) from None
 
 
 def far_away(facts: PhotoFacts, survey: Survey) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Annotated, Literal
 
 from pydantic import Field
@@ -135,6 +136,10 @@ class Frame(Part):
     pitch_deg: Elevation | None = Field(default=None, description="Elevation of its axis. [deg]")
     roll_deg: Azimuth | None = Field(default=None, description="Roll of the frame. [deg]")
     focal_px: Positive | None = Field(default=None, description="Focal length. [px]")
+    k1: Number | None = Field(default=None, description="Radial distortion, r squared. [unitless]")
+    size_px: tuple[PositiveWhole, PositiveWhole] | None = Field(
+        default=None, description="Width and height after EXIF rotation. [px]"
+    )
     sigmas: dict[str, NotNegative] | None = Field(
         default=None, description="One sigma of each, under the field's own name and in its unit."
     )
@@ -162,7 +167,21 @@ class View(Part):
     projection: Projection | None = Field(default=None, description="How pixels map to directions.")
     prior: Prior = Field(default=Prior(), description="The pose before any mark.")
     frames: list[Frame] = Field(default=[], description="Photographs of a joined panorama.")
+    frames_yaw_deg: Azimuth | None = Field(
+        default=None,
+        description="Yaw of the panorama when it was joined, from which the frames' count. [deg]",
+    )
+    frames_sigma_deg: NotNegative | None = Field(
+        default=None,
+        description="One sigma of azimuth that differs from frame to frame, where the camera moved "
+        "between them. [deg]",
+    )
     calibration: Calibration | None = Field(default=None, description="Written by the tool.")
+
+    @property
+    def own_azimuth_sigma(self) -> float:
+        """One sigma of azimuth that no pose mends. [rad]"""
+        return math.radians(self.frames_sigma_deg or 0.0)
 
 
 class Landmark(Part):

@@ -114,6 +114,9 @@ def prior_of(
     k1_stated = given is not None and given.kind == "rectilinear" and given.k1 is not None
     swept = isinstance(projection, Swept)
     aspect = SWEEP_ASPECT_SIGMA if swept else STITCHED_SCALE_SIGMA
+    if view.frames and not swept:
+        # Joined frames share one scale across and up.
+        aspect = min(aspect, scale_sigma)
     per_rad = getattr(projection, "px_per_rad", 0.0)
     return PosePrior(
         yaw=float(np.radians(prior.yaw_deg)) if prior.yaw_deg is not None else None,

@@ -19,6 +19,7 @@ import numpy as np
 from skyview.angles import Array
 from skyview.errors import InputError
 from skyview.files import make_folder, write_whole
+from skyview.outline.coarse import Mask
 from skyview.outline.skyline import Skyline
 from skyview.outline.things import Thing, things_of
 from skyview.survey.cameras import ViewCamera, camera_of
@@ -52,6 +53,10 @@ class Files:
     json: Path
 
 
+GRID_PX = 400
+LEVEL_MARGIN_DEG, LEVEL_SIGMAS = 1.0, 3.0
+"""Nothing this far below the level, and so many sigmas of the calibration more, is sky."""
+
 COLUMNS = (
     "x_px", "y_px", "sigma_px", "azimuth_deg", "elevation_deg", "elevation_sigma_deg", "unsure",
 )  # fmt: skip
@@ -73,6 +78,24 @@ def check_strokes(
                     name,
                     f"give x from 0 to {width} and y from 0 to {height}",
                 )
+
+
+def below_level(survey: Survey, view: View) -> Mask:
+    """Where a view surely looks below the level, and so at no sky.
+
+    On a grid of at most ``GRID_PX`` columns that is stretched over the picture, as
+    ``find_skyline`` takes it. The dip of the sea's horizon is a small part of the margin.
+    """
+    camera = camera_of(survey, view)
+    width, height = view.size_px
+    columns = min(GRID_PX, width)
+    rows = max(1, round(height * columns / width))
+    x, y = np.meshgrid(
+        (np.arange(columns) + 0.5) * width / columns, (np.arange(rows) + 0.5) * height / rows
+    )
+    _, elevation = camera.picture.camera.directions(x, y)
+    _, sigma = camera.picture.direction_sigma(x, y)
+    return np.asarray(elevation < -np.radians(LEVEL_MARGIN_DEG) - LEVEL_SIGMAS * sigma)
 
 
 def propose(survey: Survey, view: View, found: Skyline) -> Proposals:

@@ -101,7 +101,7 @@ def roof_map(
             first(_map(survey, step_m, height_m, points, refused, free, now, made, None, True))
     if made is None:
         empty = np.zeros((0, 0))
-        made = Tally((), (), empty, empty, empty, (), ())
+        made = Tally((), (), empty, empty, empty, (), (), ())
     error = None
     if len(left_out):
         inside, outside = _part(made, slice(0, len(nodes))), _part(made, slice(len(nodes), None))

@@ -99,11 +99,13 @@ def scene_at(
     leaf: Leaf = "in",
     draws: int = DRAWS,
     quick_sets: int | None = None,
+    answered: bool = False,
 ) -> Scene:
     """The scene at positions (A, 3) east, north, up; ``places`` names their spots and heights.
 
     With ``quick_sets`` the losses are drawn in so many sets without the exact loss of the middle,
-    and there are no answers: a fraction of the time where only margins are asked for.
+    and there are no answers unless ``answered`` asks for them: a fraction of the time where only
+    margins are wanted.
     """
     cameras = {view.id: camera_of(survey, view) for view in survey.views}
     notes = [note for camera in cameras.values() for note in camera.warnings]
@@ -115,14 +117,16 @@ def scene_at(
     seen = _seen(cameras, arrivals)
     met = hindrances(antenna_m, arrivals, frequency, screens, cameras, leaf)
     answers: tuple[tuple[Answer, ...], ...] = ()
-    if quick_sets is None:
+    if quick_sets is None or answered:
         answers = _answers(met, arrivals, wavelength_m(frequency))
     covers = list(seen.values())
     anywhere = np.any(covers, axis=0) if covers else np.zeros(arrivals.azimuth.shape, bool)
     behind = met.unseen_behind(seen)
     field = roof_field(survey, stations, antenna_m, arrivals, frequency, anywhere, terrain)
-    exact = np.array([[answer.loss_db for answer in row] for row in answers])
-    error = np.array([[answer.error_db for answer in row] for row in answers])
+    exact, error = None, None
+    if quick_sets is None:
+        exact = np.array([[answer.loss_db for answer in row] for row in answers])
+        error = np.array([[answer.error_db for answer in row] for row in answers])
     losses = loss_draws(
         survey,
         met,
@@ -133,11 +137,11 @@ def scene_at(
         frequency,
         leaf,
         behind,
-        exact if answers else None,
+        exact,
         count=draws,
         seed=SEED,
         sets=quick_sets or SETS,
-        joint_error_db=error if answers else None,
+        joint_error_db=error,
     )
     return Scene(
         survey=survey,

@@ -10,12 +10,14 @@ import numpy as np
 
 from skyview.calibrate.marks import Lines, Sights, Ties
 from skyview.constants import OPTICAL_K
+from skyview.errors import InputError
 from skyview.place.bearings import bearing_from, east_north_m
 from skyview.place.declination import Declination
 from skyview.place.elevation import horizon_dip, optical_elevation
 from skyview.place.sun import sun_position
 from skyview.survey.inputs import moment_of
 from skyview.survey.models import Mark, Survey, View
+from skyview.survey.sweeps import placed
 
 BEARING_SIGMA = np.radians(0.2)
 """One sigma of a true bearing taken from a map: common practice, no source."""
@@ -104,7 +106,10 @@ def _marks_of(
             continue
         try:
             if mark.frame:
-                raise _LeftOut("a mark in a frame is not used by the calibration")
+                try:
+                    mark = placed(view, mark)
+                except InputError as error:
+                    raise _LeftOut(error.message) from error
             if mark.kind in ("plumb", "shadow"):
                 azimuth, sigma = _line(survey, view, mark, later_s)
                 lines.append((_ends(mark), mark.sigma_px, azimuth, sigma))
@@ -122,7 +127,8 @@ def _marks_of(
                 (
                     *(x, y, mark.sigma_px, sight.azimuth, sight.elevation),
                     *(sight.azimuth_sigma, sight.elevation_sigma, sight.distance_m),
-                    *(group, sight.azimuth_noise, sight.elevation_noise),
+                    *(group, np.hypot(sight.azimuth_noise, view.own_azimuth_sigma)),
+                    sight.elevation_noise,
                 )
             )
             sight_ids.append(mark.id)
@@ -263,14 +269,23 @@ def _or(value: float | None, otherwise: float) -> float:
     return otherwise if value is None else value
 
 
+def _in_picture(views: dict[str, View], mark: Mark) -> Mark:
+    """A tie's mark in its view's own picture; as it was where that cannot be."""
+    try:
+        return placed(views[mark.view], mark) if mark.view in views else mark
+    except InputError:
+        return mark
+
+
 def ties_of(survey: Survey, views: list[View]) -> tuple[Ties, list[str]]:
     """Points marked in two of the views, each pair once, and the id of each."""
     number = {view.id: index for index, view in enumerate(views)}
-    by_id = {mark.id: mark for mark in survey.marks}
+    in_view = {view.id: view for view in views}
+    by_id = {m.id: _in_picture(in_view, m) for m in survey.marks if m.kind == "tie"}
     pairs: dict[frozenset[str], tuple[Mark, Mark]] = {}
-    for mark in survey.marks:
-        other = by_id.get(mark.other or "") if mark.kind == "tie" else None
-        if other and not mark.frame and {mark.view, other.view} <= number.keys():
+    for mark in by_id.values():
+        other = by_id.get(mark.other or "")
+        if other and not (mark.frame or other.frame) and {mark.view, other.view} <= number.keys():
             pairs.setdefault(frozenset((mark.id, other.id)), (mark, other))
     both = list(pairs.values())
     places = [[views[number[m.view]].camera_enu_m for m in pair] for pair in both]

@@ -79,7 +79,9 @@ def solve(survey: Survey, view: View) -> tuple[Calibration, list[str]]:
 def _calibration_of(survey: Survey, view: View, solved: _Solved) -> Calibration:
     found, projection = solved.found, solved.picture.projection
     lens = projection if isinstance(projection, Rectilinear) else None
-    posed = PosedPicture(projection, found.vector, found.covariance, found.parameters)
+    posed = PosedPicture(
+        projection, found.vector, found.covariance, found.parameters, view.own_azimuth_sigma
+    )
     grid = outlook(posed, view.size_px)
     sharp = sharpness(grid)
     findings = _findings(survey, view, solved, posed, grid)

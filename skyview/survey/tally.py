@@ -11,8 +11,10 @@ from skyview.angles import Array
 from skyview.survey.budget.draws import SETS
 from skyview.survey.budget.judged import Judged, judged
 from skyview.survey.budget.words import LIKELY, SURE
+from skyview.survey.losses import path_word
 from skyview.survey.models import Survey
 from skyview.survey.refusals import Refusal
+from skyview.survey.results import PathWord
 from skyview.survey.scene import Leaf, scene_at
 
 MUST_COUNTS = 3.0
@@ -33,6 +35,8 @@ class Tally:
     """Middle of the margin; NaN where not known. (A, S)"""
     loss_db: Array
     """Middle of what stands in the way. (A, S)"""
+    paths: tuple[tuple[PathWord, ...], ...]
+    """The paths' words by position and station; none where they were not asked for."""
     warnings: tuple[str, ...]
     """What was assumed, what is missing."""
     antenna_notes: tuple[str, ...]
@@ -95,6 +99,8 @@ class MountRow:
     """Of every wanted station whose reception is told."""
     losses_db: dict[str, float]
     """What stands in the way of every wanted station, the middle of what is likely. [dB]"""
+    paths: dict[str, PathWord]
+    """The word of every wanted station's path, as in ``PathRow``."""
 
 
 def tally_at(
@@ -103,10 +109,11 @@ def tally_at(
     antenna_m: Array,
     leaf: Leaf,
     sets: int = SETS,
+    words: bool = False,
 ) -> Tally:
     """What positions (A, 3) bring; ``places`` names their spots and heights, ``sets`` is how many
-    sets of what is unsure are drawn."""
-    scene = scene_at(survey, places, antenna_m, leaf=leaf, quick_sets=sets)
+    sets of what is unsure are drawn. The paths' ``words`` take the exact loss of every path."""
+    scene = scene_at(survey, places, antenna_m, leaf=leaf, quick_sets=sets, answered=words)
     told: Judged = judged(scene)
     wanted = scene.signals.wanted
     chance = np.where(told.told, told.probability, np.nan)
@@ -116,6 +123,10 @@ def tally_at(
         probability=chance[:, wanted],
         margin_db=told.median_db[:, wanted],
         loss_db=np.asarray(np.median(scene.losses.loss_db, axis=0)[:, wanted], float),
+        paths=tuple(
+            tuple(path_word(row[s], bool(scene.photographed[a, s])) for s in np.flatnonzero(wanted))
+            for a, row in enumerate(scene.answers)
+        ),
         warnings=scene.warnings,
         antenna_notes=told.kit.warnings,
     )

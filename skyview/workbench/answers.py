@@ -1,15 +1,12 @@
 """What every station's path meets, for the page: rows with their place in the picture.
 
 One assessment serves paths, silhouettes, reasons and the loss layer of the same position; the
-latest few are kept, each for one revision.
+latest few are kept for as long as nothing changes that they rest on.
 """
 
 from __future__ import annotations
 
-import threading
-from collections import Counter, OrderedDict
-from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -18,18 +15,21 @@ from skyview.angles import Array
 from skyview.errors import InputError
 from skyview.report.reception_words import chances, margin_cell, reception_word
 from skyview.report.records import path_record
-from skyview.report.words import PATH_WORDS, loss, path_word
-from skyview.survey.assess import Assessment, assess
+from skyview.report.words import loss, path_word
+from skyview.survey.assess import Assessment, assess_scene
 from skyview.survey.cameras import ViewCamera
 from skyview.survey.models import Station, Survey
 from skyview.survey.plates import best_view
 from skyview.survey.results import PathRow
-from skyview.survey.scene import Leaf
+from skyview.survey.scene import Leaf, Scene, scene_of
 from skyview.survey.why import position_of
+from skyview.workbench.basis import answer_basis, scene_basis
 from skyview.workbench.drawn import Places, known, places_of, silhouettes_message
+from skyview.workbench.jobs import Jobs
+from skyview.workbench.once import Once
 
 KEPT = 12
-"""So many positions are remembered, each of one revision."""
+"""So many positions are remembered."""
 _RECEPTION_ORDER = ("sure", "likely", "doubtful", "no", "unknown")
 
 
@@ -47,25 +47,27 @@ class Position:
 
 
 class Answers:
-    """Assessments of the survey on the desk."""
+    """Assessments of the survey on the desk; while one is worked out, other work rests."""
 
-    def __init__(self) -> None:
-        self._lock = threading.Lock()
-        self._kept: OrderedDict[tuple[Any, ...], Assessment] = OrderedDict()
+    def __init__(self, jobs: Jobs) -> None:
+        self._jobs = jobs
+        self._scenes: Once[Scene] = Once(KEPT)
+        self._kept: Once[Assessment] = Once(KEPT)
 
     def assessed(self, survey: Survey, spot: str, height_m: float, leaf: Leaf) -> Assessment:
         """One spot and height, from memory where it was asked for before."""
-        key = (survey.revision, spot, height_m, leaf)
-        with self._lock:
-            if key in self._kept:
-                self._kept.move_to_end(key)
-                return self._kept[key]
-        found = assess(survey, spots=[spot], heights_m=[height_m], leaf=leaf)
-        with self._lock:
-            self._kept[key] = found
-            while len(self._kept) > KEPT:
-                self._kept.popitem(last=False)
-        return found
+        key = (answer_basis(survey), spot, height_m, leaf)
+        return self._kept.get(key, lambda: assess_scene(self.scene(survey, spot, height_m, leaf)))
+
+    def scene(self, survey: Survey, spot: str, height_m: float, leaf: Leaf) -> Scene:
+        """What arrives at one spot and height: kept when an antenna is turned or exchanged."""
+
+        def make() -> Scene:
+            with self._jobs.asked():
+                return scene_of(survey, spots=[spot], heights_m=[height_m], leaf=leaf)
+
+        key = (scene_basis(survey), spot, height_m, leaf)
+        return replace(self._scenes.get(key, make), survey=survey)
 
     def position(
         self, survey: Survey, spot: str | None, height_m: float | None, leaf: Leaf
@@ -74,11 +76,9 @@ class Answers:
 
         InputError for an unknown spot.
         """
-        chosen_spot(survey, spot)
-        name, height_m = position_of(survey, spot, height_m)
+        name, height_m = chosen_place(survey, spot, height_m)
         found = self.assessed(survey, name, height_m, leaf)
-        foot_m = np.array(chosen_spot(survey, name).enu_m, float)
-        antenna_m = foot_m + np.array([0.0, 0.0, height_m])
+        antenna_m = antenna_at(survey, name, height_m)
         return Position(name, height_m, leaf, antenna_m, found.rows, found)
 
     def paths(self, survey: Survey, position: Position, view: str | None) -> dict[str, Any]:
@@ -107,26 +107,6 @@ class Answers:
             "silhouettes": silhouettes,
         }
 
-    def spots(self, survey: Survey, leaf: Leaf) -> dict[str, Any]:
-        """Every spot at each of its heights, side by side."""
-        found = assess(survey, leaf=leaf)
-        positions = list(dict.fromkeys((r.spot, r.antenna_height_m) for r in found.rows))
-        by_position: dict[tuple[str, float], list[PathRow]] = {p: [] for p in positions}
-        for row in found.rows:
-            by_position[row.spot, row.antenna_height_m].append(row)
-        stations = {station.id: station for station in survey.stations}
-        return {
-            "format": "skyview.spots",
-            "version": 1,
-            "revision": survey.revision,
-            "leaf": leaf,
-            "warnings": list(found.warnings),
-            "rows": [
-                _spot_message(spot, height, rows, stations)
-                for (spot, height), rows in by_position.items()
-            ],
-        }
-
 
 def chosen_spot(survey: Survey, spot: str | None) -> Any:
     """The spot of this id, or the first. InputError if there is none."""
@@ -140,6 +120,18 @@ def chosen_spot(survey: Survey, spot: str | None) -> Any:
     if chosen is None:
         raise InputError(f"no spot is called {spot}", None, "spot", "choose another")
     return chosen
+
+
+def chosen_place(survey: Survey, spot: str | None, height_m: float | None) -> tuple[str, float]:
+    """Spot and height, as `skyview.survey.why.position_of` has it; InputError as above."""
+    chosen_spot(survey, spot)
+    return position_of(survey, spot, height_m)
+
+
+def antenna_at(survey: Survey, spot: str, height_m: float) -> Array:
+    """East, north, up (3,) of an antenna above a spot. [m]"""
+    foot_m = np.array(chosen_spot(survey, spot).enu_m, float)
+    return foot_m + np.array([0.0, 0.0, height_m])
 
 
 def camera_for(survey: Survey, position: Position, view: str | None) -> ViewCamera | None:
@@ -212,41 +204,3 @@ def importance(row: dict[str, Any]) -> tuple[Any, ...]:
         row["obstruction_loss_db"],
         row["station"],
     )
-
-
-def _spot_message(
-    spot: str, height_m: float, rows: Sequence[PathRow], stations: dict[str, Station]
-) -> dict[str, Any]:
-    words = Counter(row.path for row in rows)
-    receptions = Counter(row.reception for row in rows if stations[row.station].role == "wanted")
-    worst = min(
-        (
-            (probability, row.station)
-            for row in rows
-            if stations[row.station].must_have
-            and (probability := row.reception_probability) is not None
-        ),
-        default=None,
-    )
-    return {
-        "spot": spot,
-        "antenna_height_m": height_m,
-        "words": {word: words[word] for word in PATH_WORDS},
-        "sure": receptions["sure"],
-        "likely": receptions["likely"],
-        "worst_must_have": None if worst is None else worst[1],
-        "worst_probability": None if worst is None else worst[0],
-        "refused": None,
-        "stations": [
-            {
-                "station": row.station,
-                "path": row.path,
-                "word": path_word(row.path),
-                "obstruction_loss_db": row.obstruction_loss_db,
-                "reception": row.reception,
-                "reception_probability": row.reception_probability,
-                "margin_p50_db": None if row.margin_db is None else row.margin_db.p50,
-            }
-            for row in rows
-        ],
-    }

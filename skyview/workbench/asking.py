@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gzip
 import json
+from dataclasses import dataclass
 from typing import Annotated, Any
 
 from fastapi import Depends, Header, Query, Request
@@ -11,6 +12,7 @@ from fastapi.responses import Response
 
 from skyview.errors import InputError
 from skyview.survey.models import Survey, View
+from skyview.survey.scene import Leaf
 from skyview.workbench.bench import Bench
 
 PAGE = r"^[A-Za-z0-9_-]{8,64}$"
@@ -43,6 +45,18 @@ Height = Annotated[
         description="Antenna above the spot; its highest if left out. [m]",
     ),
 ]
+
+
+@dataclass(frozen=True)
+class Where:
+    """The antenna position that is asked about."""
+
+    spot: MaybeSpot = None
+    height_m: Height = None
+    leaf: Leaf = "in"
+
+
+There = Annotated[Where, Depends()]
 
 
 def answer(request: Request, content: dict[str, Any], status: int = 200) -> Response:

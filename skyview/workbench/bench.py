@@ -37,7 +37,7 @@ class Bench:
         self.desk = Desk(self.folder, self.hub)
         self.jobs = Jobs(self.hub)
         self.pictures = Pictures(self.folder, self.jobs)
-        self.answers = Answers()
+        self.answers = Answers(self.jobs)
 
     async def watch(self) -> None:
         """Tell the pages when another program saves the survey; runs until it is cancelled."""

@@ -14,12 +14,15 @@ import numpy as np
 
 from skyview.angles import Array
 from skyview.errors import InputError
+from skyview.report.mount_words import refusal_sentence
 from skyview.survey.assess import Assessment, assess
 from skyview.survey.models import Survey
+from skyview.survey.mounts import refused_at
 from skyview.survey.plates import best_view
 from skyview.survey.results import PathRow
 from skyview.survey.scene import Leaf
 from skyview.workbench.answers import chosen_spot
+from skyview.workbench.basis import heard_basis
 from skyview.workbench.drawn import (
     Places,
     distance_m,
@@ -34,8 +37,9 @@ from skyview.workbench.jobs import Report
 MOST_HEIGHTS = 161
 TOP_M = 30.0
 LEAST_STEP_M = 0.05
-_AT_ONCE = (1, 4, 8)
-"""So many heights together: the first at once, later ones more cheaply; the last figure stays."""
+_AT_ONCE = (1, 2, 4)
+"""So many heights together: the first at once, later ones more cheaply; the last figure stays.
+More would be cheaper still, but whoever asks meanwhile waits for them."""
 
 _PLAIN = (
     "path",
@@ -70,7 +74,7 @@ _ZONE = ("rx_px", "ry_px", "radius_m")
 class Question:
     """Which table is wanted."""
 
-    revision: int
+    basis: str
     spot: str
     leaf: Leaf
     view: str | None
@@ -101,7 +105,7 @@ def question(
         )
     heights = tuple(round(float(step_m * n), 4) for n in range(count))
     near = max([0.0, *chosen.heights_m]) if near_m is None else near_m
-    return Question(survey.revision, chosen.id, leaf, view, heights, near)
+    return Question(heard_basis(survey), chosen.id, leaf, view, heights, near)
 
 
 class HeightTable:
@@ -139,6 +143,16 @@ class HeightTable:
         """Places (N, 3) of the antenna at some of the heights."""
         up = np.array([self.wanted.heights_m[n] for n in indices])
         return self._foot_m + up[:, None] * np.array([0.0, 0.0, 1.0])
+
+    def _refused(self, survey: Survey) -> list[str | None]:
+        """Why no antenna may stand at each height, as ``spots`` says it; nothing before somebody
+        looked for power lines."""
+        heights = self.wanted.heights_m
+        if not survey.limits.lines_checked:
+            return [None] * len(heights)
+        places = [(self.wanted.spot, height) for height in heights]
+        found = refused_at(survey, places, self.antenna_m(list(range(len(heights)))))
+        return [refusal_sentence(one) if one else None for one in found]
 
     def _take(self, indices: list[int], found: Assessment) -> None:
         antennas = self.antenna_m(indices)
@@ -188,8 +202,8 @@ class HeightTable:
             )
         return told
 
-    def message(self, state: str, job: str, share: float) -> dict[str, Any]:
-        """The table as far as it is filled."""
+    def message(self, survey: Survey, state: str, job: str, share: float) -> dict[str, Any]:
+        """The table as far as it is filled, for the survey as it is now."""
         with self._lock:
             rows = dict(self._rows)
             silhouettes = self._silhouettes or []
@@ -203,7 +217,7 @@ class HeightTable:
         told = {
             "format": "skyview.heights",
             "version": 1,
-            "revision": self.wanted.revision,
+            "revision": survey.revision,
             "spot": self.wanted.spot,
             "leaf": self.wanted.leaf,
             "view": self._view,
@@ -212,7 +226,8 @@ class HeightTable:
             "share": round(share, 3),
             "heights_m": list(self.wanted.heights_m),
             "ready": [n in rows for n in range(count)],
-            "unguyed_mast_m": self._survey.limits.unguyed_mast_m,
+            "refused": self._refused(survey),
+            "unguyed_mast_m": survey.limits.unguyed_mast_m,
             "stations": stations,
             "obstructions": [thing.id for thing in self._survey.obstructions],
             "silhouettes": silhouettes,

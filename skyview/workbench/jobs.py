@@ -1,4 +1,7 @@
-"""Long work: in threads that report and can be stopped, or apart in a process of its own."""
+"""Long work: in threads that report and can be stopped, or apart in a process of its own.
+
+What somebody waits for comes first: work behind it rests at its next report until that is done.
+"""
 
 from __future__ import annotations
 
@@ -8,17 +11,18 @@ import multiprocessing
 import threading
 import time
 from collections import OrderedDict
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass, field
 from multiprocessing.connection import Connection
-from typing import Any
+from typing import Any, Literal
 
 from skyview.errors import InputError, SkyviewError, StorageError
 from skyview.workbench.events import Hub
 
-THREADS = 4
-"""Most of them wait for a process apart."""
+THREADS = 8
+"""Most of them wait for a process apart, or rest."""
 
 KEPT = 64
 """So many ended jobs are remembered with what they found."""
@@ -30,6 +34,9 @@ _POLL_S = 0.1
 _TOLD_STEPS = 50
 """Progress is told in steps of this part of the whole."""
 
+
+Turn = Literal["asked", "aside", "behind"]
+"""asked: somebody waits for it; aside: in a process of its own; behind: ahead of being asked."""
 
 Report = Callable[[float], None]
 """Takes the share done, 0 to 1; raises CancelledError once the work is to stop."""
@@ -49,6 +56,9 @@ class Job:
     about: dict[str, Any]
     work: Callable[[Report], Any]
     """What does it; a table that it fills can be read meanwhile."""
+    basis: str | None = None
+    """Digest of what it is worked out from."""
+    turn: Turn = "asked"
     state: str = "working"
     share: float = 0.0
     error: dict[str, Any] | None = None
@@ -84,6 +94,8 @@ class Jobs:
         self._lock = threading.Lock()
         self._numbers = itertools.count(1)
         self._jobs: OrderedDict[str, Job] = OrderedDict()
+        self._asked = 0
+        self._quiet = threading.Condition()
         self._pool = ThreadPoolExecutor(THREADS, thread_name_prefix="workbench")
 
     def start(
@@ -93,12 +105,13 @@ class Jobs:
         about: dict[str, Any],
         work: Callable[[Report], Any],
         *,
-        revision: int | None = None,
+        basis: str | None = None,
+        turn: Turn = "asked",
     ) -> Job:
         """The job that does this work, a new one unless one of this key runs or has just ended.
 
-        With a ``revision`` running jobs of this kind that are about an older one are stopped:
-        they answer a question that nobody asks any more.
+        With a ``basis`` running jobs of this kind that rest on another one are stopped: they answer
+        a question that nobody asks any more.
         """
         with self._lock:
             there = next((j for j in self._jobs.values() if (j.kind, j.key) == (kind, key)), None)
@@ -106,9 +119,9 @@ class Jobs:
                 self._jobs.move_to_end(there.id)
                 return there
             for job in self._jobs.values():
-                if job.kind == kind and revision is not None and job.about["revision"] < revision:
+                if job.kind == kind and basis is not None and job.basis != basis:
                     job.stop.set()
-            job = Job(f"j{next(self._numbers)}", kind, key, about, work)
+            job = Job(f"j{next(self._numbers)}", kind, key, about, work, basis, turn)
             self._jobs[job.id] = job
             self._forget_old()
         self._tell(job)
@@ -120,8 +133,27 @@ class Jobs:
         for name in ended[: max(0, len(ended) - KEPT)]:
             del self._jobs[name]
 
+    @contextmanager
+    def asked(self) -> Iterator[None]:
+        """While this lasts, somebody waits for an answer: work that comes behind rests."""
+        with self._quiet:
+            self._asked += 1
+        try:
+            yield
+        finally:
+            with self._quiet:
+                self._asked -= 1
+                self._quiet.notify_all()
+
+    def _rest(self, job: Job) -> None:
+        with self._quiet:
+            while self._asked and not job.stop.is_set():
+                self._quiet.wait(_POLL_S)
+
     def _run(self, job: Job) -> None:
         def report(share: float) -> None:
+            if job.turn == "behind":
+                self._rest(job)
             if job.stop.is_set():
                 raise CancelledError
             told, job.share = job.share, share
@@ -130,7 +162,8 @@ class Jobs:
 
         try:
             report(0.0)
-            job.found = job.work(report)
+            with self.asked() if job.turn == "asked" else nullcontext():
+                job.found = job.work(report)
             job.share, job.state = 1.0, "done"
         except CancelledError:
             job.state = "cancelled"
@@ -138,6 +171,10 @@ class Jobs:
             job.error = {"message": error.message, "field": error.field, "mend": error.mend}
             job.fault, job.ended, job.state = error, time.monotonic(), "failed"
         except Exception as error:
+            if job.stop.is_set():
+                # Work that is to stop may find the program going down around it.
+                job.state = "cancelled"
+                return
             logging.getLogger(__name__).exception("a job of kind %s failed", job.kind)
             job.error = {"message": "the program failed at this", "field": None, "mend": None}
             job.fault, job.ended, job.state = error, time.monotonic(), "failed"

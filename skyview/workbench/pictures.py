@@ -122,7 +122,7 @@ class Pictures:
         def work(report: Report) -> None:
             apart(report, make_tiles, photo, home / key, tuple(view.size_px))
 
-        return self._jobs.start("tiles", key, {"view": view.id}, work)
+        return self._jobs.start("tiles", key, {"view": view.id}, work, turn="aside")
 
     def _is_done(self, key: str) -> bool:
         return (self._folder / NAME / "tiles" / key / _DONE).is_file()

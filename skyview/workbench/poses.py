@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import time
 from dataclasses import dataclass
 from typing import Any
@@ -12,7 +13,8 @@ from skyview.angles import Array, unit_from_azimuth_elevation
 from skyview.errors import SkyviewError
 from skyview.report.pose_words import sentences, suggestion
 from skyview.survey.cameras import ViewCamera, camera_of, digest_of, solve
-from skyview.survey.models import Residual, Survey, View
+from skyview.survey.models import Mark, Residual, Survey, View
+from skyview.survey.sweeps import placed
 
 _TELLS_AZIMUTH = ("landmark", "bearing", "sun", "shadow", "station", "tie")
 
@@ -79,6 +81,7 @@ def pose_message(survey: Survey, view: View) -> dict[str, Any]:
         "solved": list(calibration.solved),
         "sentences": sentences(view.id, calibration),
         "suggestion": suggestion(calibration),
+        "in_picture": [{"mark": m.id, "points_px": m.points_px} for m in in_picture(survey, view)],
         "residuals": [
             {
                 "mark": r.mark,
@@ -95,11 +98,23 @@ def pose_message(survey: Survey, view: View) -> dict[str, Any]:
     }
 
 
+def in_picture(survey: Survey, view: View) -> list[Mark]:
+    """The view's marks that were made in a frame, with their pixels in the view's own picture."""
+    found = []
+    for mark in survey.marks:
+        if mark.view == view.id and mark.frame:
+            # One whose frame has no pose is left out by the calibration, which says so.
+            with contextlib.suppress(SkyviewError):
+                found.append(placed(view, mark))
+    return found
+
+
 def _arrows(
     survey: Survey, view: View, camera: ViewCamera, residuals: list[Residual]
 ) -> dict[str, tuple[list[float], list[float]]]:
     """For marks with a direction: the pixel as marked, and where the calibration puts it."""
-    points = {m.id: m.points_px[0] for m in survey.marks if m.view == view.id and not m.frame}
+    marks = [m for m in survey.marks if m.view == view.id and not m.frame]
+    points = {m.id: m.points_px[0] for m in [*marks, *in_picture(survey, view)]}
     sighted = [
         r
         for r in residuals

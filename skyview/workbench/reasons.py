@@ -7,12 +7,13 @@ from typing import Any
 from skyview.errors import InputError
 from skyview.report.reception_words import caution, standing
 from skyview.report.records import why_record
-from skyview.survey.assess import assess
+from skyview.survey.assess import assess_scene
 from skyview.survey.models import Survey
 from skyview.survey.results import PathRow, Why
 from skyview.survey.scene import Leaf
 from skyview.survey.why import explained
 from skyview.workbench.answers import Answers, Position
+from skyview.workbench.basis import answer_basis
 from skyview.workbench.jobs import Jobs, Report
 
 
@@ -33,32 +34,28 @@ def reason_message(
     assert other_row is not None
 
     def work(report: Report) -> Why:
-        found = assess(
-            survey,
-            spots=[position.spot],
-            heights_m=[position.height_m],
-            stations=[station],
-            leaf=leaf,
-            cures=True,
-        )
+        scene = answers.scene(survey, position.spot, position.height_m, leaf)
+        found = assess_scene(scene, stations=[station], cures=True)
         return explained(survey, found, found.rows[0], leaf, other_row)
 
+    basis = answer_basis(survey)
     job = jobs.start(
         "why",
-        (survey.revision, position.spot, position.height_m, leaf, station),
+        (basis, position.spot, position.height_m, leaf, station),
         {"station": station, "revision": survey.revision},
         work,
-        revision=survey.revision,
+        basis=basis,
     )
     job.raise_fault()
-    told = job.found if job.state == "done" else None
+    state = job.state
+    told = job.found if state == "done" else None
     why = told or explained(survey, position.found, row, leaf, other_row)
     record = why_record(why)
     return {
         "format": "skyview.why",
         "version": 1,
         "revision": survey.revision,
-        "state": job.state,
+        "state": state,
         "job": job.id,
         "warnings": list(position.found.warnings),
         **record,

@@ -58,6 +58,13 @@ class Residual(BaseModel):
     to_px: Point | None
 
 
+class Placed(BaseModel):
+    """Where a mark made in a frame lies in its view's own picture."""
+
+    mark: str
+    points_px: list[Point]
+
+
 class Pose(BaseModel):
     """Where a view looks."""
 
@@ -71,6 +78,7 @@ class Pose(BaseModel):
     solved: list[str]
     sentences: list[str]
     suggestion: dict[str, Any] | None
+    in_picture: list[Placed]
     residuals: list[Residual]
 
 

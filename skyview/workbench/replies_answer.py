@@ -127,6 +127,7 @@ class HeightsReply(BaseModel):
     share: float
     heights_m: list[float]
     ready: list[bool]
+    refused: list[str | None] = Field(description="Why no antenna may stand at each height.")
     unguyed_mast_m: float
     stations: list[str]
     obstructions: list[str]
@@ -214,20 +215,20 @@ class SpotStation(BaseModel):
     obstruction_loss_db: float
     reception: str
     reception_probability: float | None
-    margin_p50_db: float | None
 
 
 class SpotRow(BaseModel):
-    """One spot at one height."""
+    """One spot at one height; nothing is told of one that is refused, nor before it is found."""
 
     spot: str
     antenna_height_m: float
     words: dict[str, int]
-    sure: int
-    likely: int
+    sure: int | None
+    likely: int | None
     worst_must_have: str | None
     worst_probability: float | None
     refused: str | None
+    standing: Literal["best", "alike"] | None
     stations: list[SpotStation]
 
 
@@ -238,6 +239,11 @@ class SpotsReply(BaseModel):
     version: Literal[1]
     revision: int
     leaf: LeafWord
+    state: State
+    job: str
+    refused: list[str] = Field(description="Sentences, those with the same reason in one.")
+    best: str | None
+    more: list[str] = Field(description="From which height on.")
     warnings: list[str]
     rows: list[SpotRow]
 
@@ -277,6 +283,25 @@ class Waiting(BaseModel):
     state: State
     job: str
     share: float
+
+
+class AimsReply(BaseModel):
+    """What every heading of an antenna brings: tables are [heading][station]."""
+
+    format: Literal["skyview.aims"]
+    version: Literal[1]
+    revision: int
+    spot: str
+    height_m: float
+    leaf: LeafWord
+    antenna: str | None
+    headings_deg: list[float] = Field(description="True; none for two antennas on one downlead.")
+    stations: list[str]
+    reception: Table
+    reception_probability: Table
+    margin_p10_db: Table
+    margin_p50_db: Table
+    margin_p90_db: Table
 
 
 class Band(BaseModel):

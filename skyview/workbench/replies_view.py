@@ -149,6 +149,18 @@ class TryReply(BaseModel):
     solve_ms: float
 
 
+class GroundReply(BaseModel):
+    """The terrain's skyline."""
+
+    format: Literal["skyview.ground"]
+    version: Literal[1]
+    revision: int
+    view: str
+    known: bool
+    """Whether the site has a terrain file."""
+    lines_px: list[Points]
+
+
 class Proposal(BaseModel):
     """An outline that waits to be taken."""
 

@@ -10,13 +10,16 @@ from fastapi.responses import Response
 from skyview.errors import InputError
 from skyview.survey.scene import Leaf
 from skyview.workbench import replies_answer
-from skyview.workbench.answers import camera_for
-from skyview.workbench.asking import Height, MaybeSpot, MaybeView, TheBench, answer, view_of
+from skyview.workbench.answers import camera_for, chosen_place
+from skyview.workbench.asking import Height, MaybeSpot, MaybeView, TheBench, There, answer, view_of
+from skyview.workbench.basis import scene_basis
 from skyview.workbench.heights import LEAST_STEP_M, TOP_M, HeightTable, question
 from skyview.workbench.jobs import Report
 from skyview.workbench.losses import frequency_of, loss_message
 from skyview.workbench.patterns import pattern_message
 from skyview.workbench.reasons import reason_message
+from skyview.workbench.spots import spots_message
+from skyview.workbench.turns import turns_message
 
 router = APIRouter(prefix="/api", tags=["answer"])
 
@@ -24,6 +27,7 @@ Metres = Annotated[float, Query(gt=0, le=TOP_M, allow_inf_nan=False, description
 Step = Annotated[float, Query(ge=LEAST_STEP_M, le=5, allow_inf_nan=False, description="[m]")]
 StationId = Annotated[str, Query(min_length=1, max_length=64, description="Id of a station.")]
 Channel = Annotated[int | None, Query(ge=1, le=999, description="RF channel of the site's plan.")]
+MaybeAntenna = Annotated[str | None, Query(max_length=64, description="Id of an antenna.")]
 Megahertz = Annotated[
     float | None, Query(ge=30, le=3000, allow_inf_nan=False, description="Instead of one. [MHz]")
 ]
@@ -33,14 +37,12 @@ Megahertz = Annotated[
 def paths(
     bench: TheBench,
     request: Request,
-    spot: MaybeSpot = None,
-    height_m: Height = None,
-    leaf: Leaf = "in",
+    there: There,
     view: MaybeView = None,
 ) -> Response:
     """Every station from one antenna position, what matters most first."""
     survey = bench.desk.survey()
-    position = bench.answers.position(survey, spot, height_m, leaf)
+    position = bench.answers.position(survey, there.spot, there.height_m, there.leaf)
     return answer(request, bench.answers.paths(survey, position, view))
 
 
@@ -65,32 +67,44 @@ def heights(
         wanted,
         {"spot": wanted.spot, "leaf": leaf, "revision": survey.revision},
         HeightTable(survey, wanted),
-        revision=survey.revision,
+        basis=wanted.basis,
+        turn="behind",
     )
     job.raise_fault()
     table = job.work
     assert isinstance(table, HeightTable)
-    return answer(request, table.message(job.state, job.id, job.share))
+    return answer(request, table.message(survey, job.state, job.id, job.share))
 
 
 @router.get("/why", response_model=replies_answer.WhyReply)
 def why(
     bench: TheBench,
     station: StationId,
-    spot: MaybeSpot = None,
-    height_m: Height = None,
-    leaf: Leaf = "in",
+    there: There,
 ) -> dict[str, Any]:
     """Why one station comes in or not, at once; what would cure it, when the job is done."""
     survey = bench.desk.survey()
-    position = bench.answers.position(survey, spot, height_m, leaf)
+    position = bench.answers.position(survey, there.spot, there.height_m, there.leaf)
     return reason_message(bench.answers, bench.jobs, survey, position, station)
 
 
 @router.get("/spots", response_model=replies_answer.SpotsReply)
 def spots(bench: TheBench, request: Request, leaf: Leaf = "in") -> Response:
     """Spots and their heights side by side."""
-    return answer(request, bench.answers.spots(bench.desk.survey(), leaf))
+    return answer(request, spots_message(bench.jobs, bench.desk.survey(), leaf))
+
+
+@router.get("/aims", response_model=replies_answer.AimsReply)
+def aims(
+    bench: TheBench,
+    request: Request,
+    there: There,
+    antenna: MaybeAntenna = None,
+) -> Response:
+    """What every heading brings at one antenna position, ahead of the hand that turns."""
+    survey = bench.desk.survey()
+    place = chosen_place(survey, there.spot, there.height_m)
+    return answer(request, turns_message(bench.answers, survey, place, there.leaf, antenna))
 
 
 @router.get(
@@ -101,9 +115,7 @@ def spots(bench: TheBench, request: Request, leaf: Leaf = "in") -> Response:
 def loss(
     bench: TheBench,
     request: Request,
-    spot: MaybeSpot = None,
-    height_m: Height = None,
-    leaf: Leaf = "in",
+    there: There,
     view: MaybeView = None,
     channel: Channel = None,
     frequency_mhz: Megahertz = None,
@@ -113,7 +125,7 @@ def loss(
     megahertz = frequency_of(survey, channel, frequency_mhz)
     if view is not None:
         view_of(survey, view)
-    position = bench.answers.position(survey, spot, height_m, leaf)
+    position = bench.answers.position(survey, there.spot, there.height_m, there.leaf)
     camera = camera_for(survey, position, view)
     if camera is None:
         raise InputError("there is no picture yet", None, "view", "drop a photograph")
@@ -123,23 +135,24 @@ def loss(
     def work(report: Report) -> dict[str, Any]:
         return loss_message(report, survey, bench.folder, position, name, megahertz, told)
 
+    basis = scene_basis(survey)
     job = bench.jobs.start(
         "loss",
-        (survey.revision, position.spot, position.height_m, leaf, name, megahertz, told),
+        (basis, position.spot, position.height_m, there.leaf, name, megahertz, told),
         {"view": name, "revision": survey.revision},
         work,
-        revision=survey.revision,
+        basis=basis,
     )
     job.raise_fault()
     if job.state != "done":
         waiting = {"state": job.state, "job": job.id, "share": job.share}
         return answer(request, waiting, 202)
-    return answer(request, {**job.found, "state": "done", "job": job.id})
+    return answer(
+        request, {**job.found, "revision": survey.revision, "state": "done", "job": job.id}
+    )
 
 
 @router.get("/pattern", response_model=replies_answer.PatternReply)
-def pattern(
-    bench: TheBench, antenna: Annotated[str | None, Query(max_length=64)] = None
-) -> dict[str, Any]:
+def pattern(bench: TheBench, antenna: MaybeAntenna = None) -> dict[str, Any]:
     """An antenna's relative gain by offset from its aim."""
     return pattern_message(bench.desk.survey(), antenna)

@@ -36,6 +36,7 @@ RECEPTION_WORDS: tuple[ReceptionWord, ...] = get_args(ReceptionWord)
 _SENTENCES = (
     "whole_way", "beyond_horizon", "beyond_horizon_meaning", "unseen_behind",
     "unseen_behind_meaning", "caution_power_line", "lines_unchecked", "no_stations",
+    "legend_terrain",
 )  # fmt: skip
 _RECEPTION_SENTENCES = ("promises", "no_causes", "no_cures", "cures_head", "causes_head")
 

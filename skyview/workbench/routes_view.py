@@ -17,8 +17,18 @@ from skyview.survey.models import validate
 from skyview.survey.proposals import accepted, check_strokes
 from skyview.workbench import replies, replies_view
 from skyview.workbench.angles import angles_message
-from skyview.workbench.asking import PageId, TheBench, ViewId, answer, view_of
+from skyview.workbench.answers import antenna_at, chosen_place
+from skyview.workbench.asking import (
+    Height,
+    MaybeSpot,
+    PageId,
+    TheBench,
+    ViewId,
+    answer,
+    view_of,
+)
 from skyview.workbench.changes import changed
+from skyview.workbench.ground import ground_message
 from skyview.workbench.jobs import Report, apart
 from skyview.workbench.messages import AcceptBody, SkylineBody, TryBody
 from skyview.workbench.poses import calibrate_stale, pose_message
@@ -133,6 +143,22 @@ def try_pose(bench: TheBench, body: TryBody) -> dict[str, Any]:
     }
 
 
+@router.get("/ground", response_model=replies_view.GroundReply)
+def ground(
+    bench: TheBench,
+    request: Request,
+    view: ViewId,
+    spot: MaybeSpot = None,
+    height_m: Height = None,
+) -> Response:
+    """The terrain's skyline as an antenna sees it; as the camera does where none is named."""
+    survey = bench.desk.survey()
+    eye = None
+    if spot is not None or height_m is not None:
+        eye = antenna_at(survey, *chosen_place(survey, spot, height_m))
+    return answer(request, ground_message(survey, view_of(survey, view), eye))
+
+
 @router.post("/skyline", response_model=replies.JobReply, status_code=202)
 def skyline(bench: TheBench, body: SkylineBody) -> dict[str, Any]:
     """Find a view's sky and propose outlines: long work."""
@@ -144,7 +170,7 @@ def skyline(bench: TheBench, body: SkylineBody) -> dict[str, Any]:
         return bool(apart(report, find_proposals, bench.folder, view.id, sky, solid))
 
     key = (view.id, bench.desk.survey().revision, sky, solid)
-    return bench.jobs.start("skyline", key, {"view": view.id}, work).told()
+    return bench.jobs.start("skyline", key, {"view": view.id}, work, turn="aside").told()
 
 
 @router.get("/proposals", response_model=replies_view.ProposalsReply)

@@ -14,7 +14,13 @@ from skyview.errors import InputError
 from skyview.outline.skyline import find_skyline
 from skyview.photo.pixels import read_pixels
 from skyview.survey.models import Survey, View
-from skyview.survey.proposals import FOLDER, propose, read_proposals, write_proposals
+from skyview.survey.proposals import (
+    FOLDER,
+    below_level,
+    propose,
+    read_proposals,
+    write_proposals,
+)
 from skyview.survey.storage import load, photo_path
 from skyview.workbench.drawn import family_of
 from skyview.workbench.jobs import Report
@@ -41,7 +47,7 @@ def find_proposals(report: Report, folder: Path, name: str, sky: Strokes, solid:
             "correct the size, or add the photograph again",
         )
     report(0.2)
-    found = find_skyline(rgb, sky, solid)
+    found = find_skyline(rgb, sky, solid, below_level(survey, view))
     report(0.8)
     write_proposals(folder, propose(survey, view, found))
     return found.sure

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
 from painted_skies import SKIES
 from painted_views import FAMILIES, Sample, painted
 from rendered_layers import open_, street
@@ -50,9 +51,12 @@ def paintings(held: bool) -> Iterator[Picture]:
         for j, kind in enumerate(SKIES):
             if held and (i + j) % 3:
                 continue
-            group = "hard" if family in ("white_wall", "snow", "water", "faint_hills") else "roof"
-            group = "open" if family == "open" else group
-            yield group, painted(family, kind, (909 if held else 1) + (i + j) % 2), 20.0
+            yield _group(family), painted(family, kind, (909 if held else 1) + (i + j) % 2), 20.0
+
+
+def _group(family: str) -> str:
+    group = "hard" if family in ("white_wall", "snow", "water", "faint_hills") else "roof"
+    return "open" if family == "open" else group
 
 
 def samples(held: bool) -> Iterator[Picture]:
@@ -67,6 +71,31 @@ def learnt() -> Iterator[Picture]:
         yield from weathers_of(LEARNT, first)
     yield from paintings(held=False)
     yield from samples(held=False)
+
+
+def learnt_more() -> Iterator[Picture]:
+    """More of what is learnt from: other seeds, other looks at the same streets, some cropped."""
+    rng = np.random.default_rng(17)
+    for j in range(6):
+        for i, kind in enumerate(KINDS):
+            yield _cropped(_picture(open_(kind, 7000 + 20 * j + i)), rng)
+    for i, family in enumerate(FAMILIES):
+        for j, kind in enumerate(SKIES):
+            yield _cropped((_group(family), painted(family, kind, 3 + (i + j) % 2), 20.0), rng)
+    for place, name in enumerate(LEARNT):
+        for i, kind in enumerate(KINDS):
+            twist = TWISTS[(i * 5 + place * 3 + 1) % 8] if kind != "fog" else None
+            view = street(name, kind, 5000 + i * 7 + place, twist=twist)
+            yield _cropped(_picture(view), rng)
+
+
+def _cropped(picture: Picture, rng: np.random.Generator) -> Picture:
+    """Two in five lose some of their top or foot, so that height in the picture teaches little."""
+    group, sample, per_deg = picture
+    height = len(sample.rgb)
+    top, foot = [(0.0, 1.0), (0.0, 1.0), (0.0, 1.0), (0.15, 1.0), (0.0, 0.85)][rng.integers(5)]
+    rows = slice(int(top * height), int(foot * height))
+    return group, Sample(sample.name, sample.rgb[rows].copy(), sample.sky_share[rows]), per_deg
 
 
 def held_out() -> Iterator[Picture]:

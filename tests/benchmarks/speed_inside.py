@@ -42,12 +42,10 @@ def calibration(folder: Path) -> Work:
 
 
 def sky_of_12_megapixels(folder: Path) -> Work:
-    """Both with one thread."""
+    """Both with one thread. The memory beside the picture is measured on the command."""
     cv2.setNumThreads(1)
     rgb = read_pixels(picture(folder, 12.0, "jpg"))
-    return Work(
-        lambda: find_skyline(rgb), beside=lambda: grab_cut(rgb), decoded_mb=rgb.nbytes / MEGABYTE
-    )
+    return Work(lambda: find_skyline(rgb), beside=lambda: grab_cut(rgb))
 
 
 def _one_screen() -> tuple[list[Screen], float]:

@@ -112,3 +112,11 @@ def test_shapes_are_kept_and_the_unseen_is_nan():
     assert azimuth_sigma.shape == elevation_sigma.shape == (2, 3)
     assert np.isfinite(azimuth_sigma[:, :2]).all()
     assert np.isnan(azimuth_sigma[:, 2]).all()
+
+
+def test_what_no_pose_mends_is_added_to_the_azimuth_alone():
+    pose = PHONE, np.array([1.0, 0.1, 0.0, 0.0]), np.diag([0.003**2, 0.0, 0.0, 0.0])
+    plain = PosedPicture(*pose).direction_sigma(700.0, 900.0)
+    wide = PosedPicture(*pose, own_azimuth_sigma=0.004).direction_sigma(700.0, 900.0)
+    assert float(wide[0]) == pytest.approx(np.hypot(plain[0], 0.004))
+    assert float(wide[1]) == float(plain[1])

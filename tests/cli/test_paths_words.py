@@ -19,7 +19,7 @@ def tree_loss(make_roof, make_wall):
         if depth_m is not None:
             roof.data["obstructions"][0]["depth_m"] = depth_m
         roof.station("QA", 30.0, 0.5, channel=channel)
-        return roof.path("--leaf", season)
+        return roof.path("--season", season)
 
     return loss
 

@@ -74,7 +74,7 @@ def test_reading_verbs_offer_json(run) -> None:
         (["path", "house"], "there is no verb path; did you mean paths? See: skyview --help."),
         (["xyz"], "there is no verb xyz; see: skyview --help."),
         (["new"], "missing argument 'SURVEY'; see: skyview new --help."),
-        (["paths", "house", "--leaf", "winter"], "'winter' is not one of 'in', 'out'; see: "),
+        (["paths", "house", "--season", "winter"], "'winter' is not one of 'in', 'out'; see: "),
     ],
 )
 def test_what_cannot_be_understood_is_one_sentence(run, words, said) -> None:

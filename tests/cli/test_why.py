@@ -86,7 +86,7 @@ def test_why_at_another_place_and_season(weak_roof) -> None:
     here, high = asked(), asked("--height", 6.5)
     assert (here["antenna_height_m"], high["antenna_height_m"]) == (1.5, 6.5)
     assert high["margin_db"]["p50"] > here["margin_db"]["p50"]
-    bare = asked("--leaf", "out")
+    bare = asked("--season", "out")
     assert bare["leaf"] == "out"
     assert bare["reception_probability"] == here["other_leaf_probability"]
     assert bare["margin_db"]["p50"] >= here["margin_db"]["p50"]

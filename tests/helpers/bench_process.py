@@ -40,7 +40,7 @@ class Served:
         self._reader = threading.Thread(target=self._read, daemon=True)
         self._reader.start()
         self.client = httpx.Client(base_url=self.home, timeout=60, trust_env=False)
-        for _ in range(100):
+        for _ in range(1200):
             with contextlib.suppress(httpx.ConnectError):
                 self.client.get("/api/state")
                 return

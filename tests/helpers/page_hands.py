@@ -7,6 +7,11 @@ from typing import Any
 
 from playwright.sync_api import Locator, Page, expect
 
+PATIENCE_S = 90.0
+"""How long is waited for what should come: it costs nothing where things are quick."""
+
+expect.set_options(timeout=1000 * PATIENCE_S)
+
 SIZES: dict[str, dict[str, Any]] = {
     "laptop": {"viewport": {"width": 1440, "height": 900}},
     "phone": {
@@ -26,7 +31,7 @@ class Hands:
         self.page = page
         self.touch = size == "phone"
         self.complaints: list[str] = []
-        page.set_default_timeout(20_000)
+        page.set_default_timeout(1000 * PATIENCE_S)
         page.on("pageerror", lambda error: self.complaints.append(str(error)))
         page.on("console", self._hear)
 
@@ -50,13 +55,19 @@ class Hands:
         code = f"import('/static/js/state/store.js').then(({{ state }}) => {expression})"
         return self.page.evaluate(code)
 
-    def wait(self, expression: str, seconds: float = 90.0) -> None:
+    def wait(self, expression: str, seconds: float = PATIENCE_S) -> None:
         """Waits until an expression of the state holds."""
         end = time.monotonic() + seconds
         while not self.state(f"Boolean({expression})"):
             if time.monotonic() > end:
                 raise TimeoutError(f"still not so after {seconds} s: {expression}")
             self.page.wait_for_timeout(40)
+
+    def frames(self) -> None:
+        """Waits until what was done is drawn."""
+        self.page.evaluate(
+            "() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))"
+        )
 
     def bring(self, x_px: float, y_px: float) -> tuple[float, float]:
         """Brings a picture point into the middle of the plate; its place on the window."""

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from skyview.outline.coarse import coarse_of
-from skyview.outline.disputes import FEATURES, disputes_of
+from skyview.outline.evidence import FEATURES, evidence_of
 from skyview.outline.pieces import grown
-from skyview.outline.rivals import flooded_sky, sealed_sky, sky_over_ridge
-from skyview.outline.skyline import hypotheses_of
+from skyview.outline.regions import regions_of
+from skyview.outline.rivals import flooded_sky, hypotheses_of, sealed_sky, sky_over_ridge
 from skyview.outline.verdict import sky_probability
 
 
@@ -50,14 +50,12 @@ def test_floods_stop_at_a_wall_across_the_picture() -> None:
         assert covered[160:].mean() < 0.01
 
 
-def test_what_hypotheses_differ_on_has_every_feature() -> None:
+def test_every_region_has_finite_evidence() -> None:
     rgb, _ = hazy_hills()
     c = coarse_of(rgb)
     growth = grown(c, lambda table, *_: sky_probability(table))
     hypotheses = hypotheses_of(rgb, c, growth)
-    disputes = disputes_of(c, hypotheses, growth)
-    assert disputes
-    for dispute in disputes:
-        assert dispute.features.shape == (len(FEATURES),)
-        assert np.isfinite(dispute.features).all()
-        assert dispute.inside.any()
+    r = regions_of(c.edge, hypotheses[1])
+    table = evidence_of(c, r, hypotheses, growth.doubt, np.mean(hypotheses, 0, np.float32))
+    assert table.shape == (r.count, len(FEATURES))
+    assert np.isfinite(table).all()

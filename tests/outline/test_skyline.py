@@ -76,6 +76,17 @@ def test_a_stroke_of_sky_brings_back_a_court_behind_walls() -> None:
     assert (taught.mask[80:140, 20:100] > 127).mean() > 0.95
 
 
+def test_what_is_known_not_to_be_sky_stays_solid() -> None:
+    rgb, truth = picture((225, 225, 228))
+    rgb[250:] = rgb[240:241]
+    ground = np.zeros((36, 48), bool)
+    ground[25:] = True
+    assert (find_skyline(rgb).mask[290:] > 127).any()
+    found = find_skyline(rgb, ground=ground)
+    assert (found.mask[256:] < 128).all()
+    assert intersection_over_union(found.mask, truth) > 0.97
+
+
 @pytest.mark.parametrize("size", [(8, 8), (9, 300), (300, 9), (1, 1), (40, 2000)])
 def test_pictures_of_any_size_are_answered(size: tuple[int, int]) -> None:
     rgb = np.random.default_rng(1).integers(0, 255, (*size, 3), np.uint8)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 from collections.abc import Callable, Iterator
+from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
 
@@ -24,28 +26,60 @@ def sample_folder(tmp_path_factory) -> Path:
 
 
 @pytest.fixture
+def small_folder(sample_folder, tmp_path) -> Path:
+    """A survey of one view, four stations and few things in the way, that a test may change."""
+    folder = Path(shutil.copytree(sample_folder, tmp_path / "small"))
+    data = json.loads((folder / "survey.json").read_text(encoding="utf-8"))
+    for name in ("marks", "outlines"):
+        data[name] = [one for one in data[name] if one["view"] == "gable"]
+    data["views"] = [one for one in data["views"] if one["id"] == "gable"]
+    shown = list(dict.fromkeys(one["obstruction"] for one in data["outlines"]))
+    kept = {"oak", *shown[:4]}
+    data["outlines"] = [one for one in data["outlines"] if one["obstruction"] in kept]
+    data["obstructions"] = [
+        one for one in data["obstructions"] if one["id"] in kept or one.get("line_enu_m")
+    ]
+    for one in data["obstructions"]:
+        if one.get("distance_from") == "sweep":
+            one["distance_from"] = "gable"
+    few = ("QVEL", "QPEL", "QIVE", "QSKA")
+    data["stations"] = [one for one in data["stations"] if one["id"] in few]
+    (folder / "survey.json").write_text(json.dumps(data), encoding="utf-8")
+    return folder
+
+
+@pytest.fixture
 def folder(sample_folder, tmp_path) -> Path:
     """A survey's folder that a test may change."""
     return Path(shutil.copytree(sample_folder, tmp_path / "survey"))
 
 
+def client_of(folder: Path, door: Door | None = None, **more: Any) -> TestClient:
+    """A client for a folder, as a browser on this computer would be; to be entered."""
+    bench = Bench(folder)
+    app = guarded(bench, door or Door(frozenset({HOST})))
+    client = TestClient(app, base_url=HOME, **more)
+    client.bench = bench
+    return client
+
+
 @pytest.fixture
 def open_door() -> Iterator[Callable[..., Any]]:
-    """Opens a client for a folder, as a browser on this computer would be."""
-    clients = []
+    """Opens a client for a folder."""
+    with ExitStack() as opened:
 
-    def open_(folder: Path, door: Door | None = None, **more: Any) -> TestClient:
-        bench = Bench(folder)
-        app = guarded(bench, door or Door(frozenset({HOST})))
-        client = TestClient(app, base_url=HOME, **more)
-        client.bench = bench
-        client.__enter__()
-        clients.append(client)
-        return client
+        def open_(folder: Path, door: Door | None = None, **more: Any) -> TestClient:
+            return opened.enter_context(client_of(folder, door, **more))
 
-    yield open_
-    for client in clients:
-        client.__exit__(None, None, None)
+        yield open_
+
+
+@pytest.fixture(scope="session")
+def reader(sample_folder, tmp_path_factory) -> Iterator[TestClient]:
+    """A client of the sample survey for tests that change nothing: what one asked, others have."""
+    folder = Path(shutil.copytree(sample_folder, tmp_path_factory.mktemp("read") / "survey"))
+    with client_of(folder) as client:
+        yield client
 
 
 @pytest.fixture

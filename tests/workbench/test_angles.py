@@ -124,28 +124,28 @@ def test_a_view_that_does_not_show_north_has_no_line():
     assert angles_message(camera_with("lens", yaw=180.0), 1, 0.0)["north"] is None
 
 
-def test_the_band_is_one_sigma_about_level(client):
-    told = client.get("/api/angles?view=sweep").json()
+def test_the_band_is_one_sigma_about_level(reader):
+    told = reader.get("/api/angles?view=sweep").json()
     up, down = (np.array(told["level"][name]) for name in ("upper_px", "lower_px"))
     middle = np.array(told["level"]["line_px"])
     k = len(middle) // 2
     x, y = middle[k]
-    row = client.get("/api/locate", params={"view": "sweep", "x": x, "y": y}).json()["rows"][0]
+    row = reader.get("/api/locate", params={"view": "sweep", "x": x, "y": y}).json()["rows"][0]
     assert row["elevation_deg"] == pytest.approx(0.0, abs=0.01)
-    above = client.get(
+    above = reader.get(
         "/api/locate", params={"view": "sweep", "x": up[k][0], "y": up[k][1]}
     ).json()["rows"][0]
     assert above["elevation_deg"] == pytest.approx(row["elevation_sigma_deg"], abs=0.01)
     assert up[k][1] < y < down[k][1]
 
 
-def test_locate_is_exact_and_in_order(client):
+def test_locate_is_exact_and_in_order(reader):
     asked = {"view": "sweep", "x": [100.5, 900.25], "y": [400.0, 20.0]}
-    rows = client.get("/api/locate", params=asked).json()["rows"]
+    rows = reader.get("/api/locate", params=asked).json()["rows"]
     assert [(r["x_px"], r["y_px"]) for r in rows] == [(100.5, 400.0), (900.25, 20.0)]
-    magnetic = client.get("/api/angles?view=sweep").json()["declination_deg"]
+    magnetic = reader.get("/api/angles?view=sweep").json()["declination_deg"]
     for row in rows:
         off = (row["azimuth_deg"] - row["magnetic_azimuth_deg"]) % 360.0
         assert off == pytest.approx(magnetic, abs=0.001)
-    assert client.get("/api/locate?view=sweep&x=1&x=2&y=1").status_code == 422
-    assert client.get("/api/locate?view=none&x=1&y=1").json()["field"] == "view"
+    assert reader.get("/api/locate?view=sweep&x=1&x=2&y=1").status_code == 422
+    assert reader.get("/api/locate?view=none&x=1&y=1").json()["field"] == "view"

@@ -24,9 +24,9 @@ def ready(client, path, **asked):
     raise AssertionError("not done in 60 s")
 
 
-def test_paths_are_those_of_the_chain(client, folder):
-    told = client.get("/api/paths?spot=ridge&height_m=1.5&view=sweep").json()
-    found = assess(load(folder), spots=["ridge"], heights_m=[1.5])
+def test_paths_are_those_of_the_chain(reader, sample_folder):
+    told = reader.get("/api/paths?spot=ridge&height_m=1.5&view=sweep").json()
+    found = assess(load(sample_folder), spots=["ridge"], heights_m=[1.5])
     rows = {row.station: row for row in found.rows}
     assert len(told["rows"]) == len(rows) == 12
     for row in told["rows"]:
@@ -42,13 +42,13 @@ def test_paths_are_those_of_the_chain(client, folder):
     assert insisted[0]
 
 
-def test_stations_and_silhouettes_lie_where_the_drawn_plate_has_them(client, folder):
+def test_stations_and_silhouettes_lie_where_the_drawn_plate_has_them(reader, sample_folder):
     """The annotated picture and the page must put everything on the same pixels."""
     asked = {"spot": "gable", "height_m": 3.0, "view": "gable"}
-    told = client.get("/api/paths", params=asked).json()
-    survey = load(folder)
+    told = reader.get("/api/paths", params=asked).json()
+    survey = load(sample_folder)
     found = assess(survey, spots=["gable"], heights_m=[3.0])
-    plate = plate_of(survey, folder, found, view="gable", spot="gable", height_m=3.0)
+    plate = plate_of(survey, sample_folder, found, view="gable", spot="gable", height_m=3.0)
     scale = survey.views[1].size_px[0] / plate.photo_rgb.shape[1]
     inside = [row for row in told["rows"] if row["place"]["inside"]]
     assert len(inside) >= 8
@@ -68,14 +68,14 @@ def test_stations_and_silhouettes_lie_where_the_drawn_plate_has_them(client, fol
     assert compared > 100
 
 
-def test_the_zone_is_that_of_the_drawn_plate(client, folder):
-    survey = load(folder)
+def test_the_zone_is_that_of_the_drawn_plate(reader, sample_folder):
+    survey = load(sample_folder)
     found = assess(survey, spots=["ridge"], heights_m=[1.5])
-    told = client.get("/api/paths?spot=ridge&height_m=1.5&view=sweep").json()
+    told = reader.get("/api/paths?spot=ridge&height_m=1.5&view=sweep").json()
     zones = {row["station"]: row["fresnel"] for row in told["rows"] if row["fresnel"]}
     assert len(zones) >= 5
     for name, zone in zones.items():
-        plate = plate_of(survey, folder, found, view="sweep", spot="ridge", station=name,
+        plate = plate_of(survey, sample_folder, found, view="sweep", spot="ridge", station=name,
                          longest_px=64)  # fmt: skip
         assert plate.fresnel.radius_m == pytest.approx(zone["radius_m"], abs=0.001)
         assert plate.fresnel.distance_m == pytest.approx(zone["distance_m"], abs=0.01)
@@ -83,14 +83,14 @@ def test_the_zone_is_that_of_the_drawn_plate(client, folder):
         assert zone["rx_px"] == pytest.approx(plate.fresnel.radius_deg * per_deg, rel=0.15)
 
 
-def test_the_table_by_height_is_paths_at_each_height(client):
+def test_the_table_by_height_is_paths_at_each_height(reader):
     asked = {"spot": "ridge", "view": "sweep", "step_m": 0.5, "top_m": 3.0, "near_m": 1.5}
-    table = ready(client, "/api/heights", **asked)
+    table = ready(reader, "/api/heights", **asked)
     assert table["heights_m"] == [0, 0.5, 1.0, 1.5, 2.0, 2.5, 3.0]
     assert all(table["ready"])
     for number in (0, 3, 6):
         height = table["heights_m"][number]
-        told = client.get(
+        told = reader.get(
             "/api/paths", params={"spot": "ridge", "height_m": height, "view": "sweep"}
         ).json()
         rows = {row["station"]: row for row in told["rows"]}
@@ -118,9 +118,9 @@ def test_the_table_by_height_is_paths_at_each_height(client):
             assert abs(np.nanmin(y) - one[:, 1].min()) < 0.6
 
 
-def test_silhouettes_slide_by_each_ones_distance(client):
+def test_silhouettes_slide_by_each_ones_distance(reader):
     """Half a metre up moves the near oak by more than the far building: atan(0.5/d)."""
-    table = ready(client, "/api/heights", spot="ridge", view="sweep", step_m=0.5, top_m=3.0)
+    table = ready(reader, "/api/heights", spot="ridge", view="sweep", step_m=0.5, top_m=3.0)
     shapes = {s["obstruction"]: s for s in table["silhouettes"] if s["first"] == 0}
     per_deg = 5151 / 240.0
     for name in ("oak", "apartments"):
@@ -154,46 +154,33 @@ def test_the_table_goes_on_from_the_hand_and_stops_when_it_is_old(client):
     assert client.delete("/api/jobs/j999").status_code == 404
 
 
-def test_too_many_heights_are_refused(client):
-    refused = client.get("/api/heights?step_m=0.05&top_m=30")
+def test_too_many_heights_are_refused(reader):
+    refused = reader.get("/api/heights?step_m=0.05&top_m=30")
     assert refused.status_code == 422
     assert refused.json()["field"] == "step_m"
 
 
-def test_leaves_make_a_difference(client):
+def test_leaves_make_a_difference(reader):
     summer, winter = (
         {r["station"]: r["obstruction_loss_db"] for r in
-         client.get(f"/api/paths?spot=ridge&height_m=1.5&leaf={leaf}").json()["rows"]}
+         reader.get(f"/api/paths?spot=ridge&height_m=1.5&leaf={leaf}").json()["rows"]}
         for leaf in ("in", "out")
     )  # fmt: skip
     assert any(summer[name] > winter[name] + 0.3 for name in summer)
 
 
-def test_spots_stand_side_by_side(client, folder):
-    told = client.get("/api/spots").json()
-    positions = [(row["spot"], row["antenna_height_m"]) for row in told["rows"]]
-    spots = {spot.id: spot for spot in load(folder).spots}
-    assert len(spots) >= 2
-    assert list(dict.fromkeys(name for name, _ in positions)) == list(spots)
-    assert all(
-        set(spots[name].heights_m) <= {h for n, h in positions if n == name} for name in spots
-    )
-    for row in told["rows"]:
-        assert sum(row["words"].values()) == len(row["stations"]) == 12
-
-
-def test_why_tells_the_causes_at_once_and_the_cures_when_they_are_found(client, folder):
-    told = client.get("/api/paths?spot=ridge&height_m=1.5").json()
+def test_why_tells_the_causes_at_once_and_the_cures_when_they_are_found(reader, sample_folder):
+    told = reader.get("/api/paths?spot=ridge&height_m=1.5").json()
     blocked = next(row for row in told["rows"] if row["path"] == "blocked")
     asked = {"spot": "ridge", "height_m": 1.5, "station": blocked["station"]}
-    at_once = client.get("/api/why", params=asked).json()
+    at_once = reader.get("/api/why", params=asked).json()
     assert at_once["sentence"]
     assert any(cause["obstruction"] == blocked["obstruction"] for cause in at_once["causes"])
-    told = ready(client, "/api/why", **asked)
-    own = why(load(folder), blocked["station"], "ridge", 1.5).why
+    told = ready(reader, "/api/why", **asked)
+    own = why(load(sample_folder), blocked["station"], "ridge", 1.5).why
     assert [cure["code"] for cure in told["cures"]] == [cure.code for cure in own.row.cures]
     assert told["causes"][0]["db"] == pytest.approx(own.causes[0].db)
-    assert client.get("/api/why", params=asked | {"station": "x"}).json()["field"] == "station"
+    assert reader.get("/api/why", params=asked | {"station": "x"}).json()["field"] == "station"
 
 
 def test_the_pattern_turns_with_the_aim(client):
@@ -217,11 +204,11 @@ def test_the_pattern_turns_with_the_aim(client):
     assert client.get("/api/pattern?antenna=x").status_code == 422
 
 
-def test_the_loss_layer_is_deep_where_the_building_stands(client):
-    told = ready(client, "/api/loss", view="sweep", spot="ridge", height_m=1.5, channel=21)
+def test_the_loss_layer_is_deep_where_the_building_stands(reader):
+    told = ready(reader, "/api/loss", view="sweep", spot="ridge", height_m=1.5, channel=21)
     assert [step["level_db"] for step in told["steps"]] == [1.0, 6.0, 12.0, 20.0]
     assert told["text"].endswith("(RF channel 21)")
-    paths = client.get("/api/paths?spot=ridge&height_m=1.5&view=sweep").json()
+    paths = reader.get("/api/paths?spot=ridge&height_m=1.5&view=sweep").json()
     building = next(s for s in paths["silhouettes"] if s["obstruction"] == "apartments")
     x, y = np.array([p for p in building["rings_px"][0] if p]).T
     centre = float(x.mean()), float(y.min() * 0.6 + y.max() * 0.4)
@@ -247,8 +234,8 @@ def test_the_loss_layer_is_deep_where_the_building_stands(client):
      ("height_m=nan", "height_m"),
      ("leaf=autumn", "leaf")],
 )  # fmt: skip
-def test_impossible_questions_name_their_field(client, query, field):
-    refused = client.get(f"/api/loss?{query}")
+def test_impossible_questions_name_their_field(reader, query, field):
+    refused = reader.get(f"/api/loss?{query}")
     assert refused.status_code == 422
     assert refused.json()["field"] == field
 
@@ -269,3 +256,47 @@ def test_what_the_geometry_refuses_is_told_where_it_is_asked(client):
     undone = client.post("/api/undo", json={"base": client.get("/api/state").json()["revision"]})
     assert undone.status_code == 200
     assert client.get("/api/paths").status_code == 200
+
+
+def test_headings_are_what_the_chain_says_once_the_antenna_is_turned(client):
+    """The table ahead of the hand, at the aim as it is and at another, against the answers."""
+    where = {"spot": "chimney", "height_m": 3.0}
+    table = client.get("/api/aims", params=where | {"antenna": "main"}).json()
+    assert table["headings_deg"] == list(range(360))
+    words = set()
+    for heading in (client.get("/api/pattern?antenna=main").json()["aim_true_deg"], 20):
+        assert change(client, patch("antennas", "main", aim_true_deg=heading)).status_code == 200
+        rows = {r["station"]: r for r in client.get("/api/paths", params=where).json()["rows"]}
+        for s, station in enumerate(table["stations"]):
+            row, at = rows[station], int(heading)
+            assert table["reception"][at][s] == row["reception"]
+            for name in ("p10", "p50", "p90"):
+                margin = row["margin_db"] and pytest.approx(row["margin_db"][name], abs=0.006)
+                assert table[f"margin_{name}_db"][at][s] == margin
+        words.add(tuple(sorted((name, row["reception"]) for name, row in rows.items())))
+    assert len(words) == 2
+
+
+def test_no_headings_for_an_antenna_that_is_not_heard_there_alone(client):
+    where = {"spot": "chimney", "height_m": 3.0}
+    assert client.get("/api/aims", params=where).json()["headings_deg"] == []
+    other = {"do": "put", "list": "antennas", "item": {"id": "vhf", "spot": "chimney",
+             "height_m": 3, "aim_true_deg": 60, "combined_with": "main",
+             "combined_by": "hybrid"}}  # fmt: skip
+    assert change(client, other).status_code == 200
+    for antenna in ("main", "vhf"):
+        table = client.get("/api/aims", params=where | {"antenna": antenna}).json()
+        assert (table["headings_deg"], table["reception"]) == ([], [])
+
+
+def test_turning_an_antenna_keeps_the_waves_that_arrive(client, folder):
+    """Half of the answer stays when an antenna is turned, all of it when a title is typed."""
+    answers, survey = client.bench.answers, load(folder)
+    first = answers.assessed(survey, "ridge", 1.5, "in")
+    survey.title = "another"
+    assert answers.assessed(survey, "ridge", 1.5, "in") is first
+    survey.antennas[0].aim_true_deg = 20.0
+    turned = answers.assessed(survey, "ridge", 1.5, "in")
+    assert turned.scene.losses is first.scene.losses
+    assert turned.rows == assess(survey, spots=["ridge"], heights_m=[1.5]).rows
+    assert turned.rows != first.rows

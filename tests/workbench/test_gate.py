@@ -18,9 +18,9 @@ POST = {"base": 0, "label": "x", "changes": [{"do": "set", "part": "title", "val
      "127.0.0.1:8765.evil.example", "user@127.0.0.1:8765", "[::1]:8765"],
 )  # fmt: skip
 @pytest.mark.parametrize("path", ["/", "/api/state", "/api/survey", "/static/app.css"])
-def test_another_name_is_refused(client, host, path):
+def test_another_name_is_refused(reader, host, path):
     """DNS rebinding: the browser believes that evil.example is 127.0.0.1, but says its name."""
-    refused = client.get(path, headers={"host": host})
+    refused = reader.get(path, headers={"host": host})
     assert refused.status_code == 403
     assert "QIVE" not in refused.text
 
@@ -43,9 +43,9 @@ def test_the_pages_own_origin_is_welcome(client):
 
 
 @pytest.mark.parametrize("site", ["cross-site", "same-site"])
-def test_pages_of_other_sites_may_not_even_look(client, site):
+def test_pages_of_other_sites_may_not_even_look(reader, site):
     for path in ("/api/survey", "/api/picture?view=sweep", "/static/x.js", "/"):
-        assert client.get(path, headers={"sec-fetch-site": site}).status_code == 403
+        assert reader.get(path, headers={"sec-fetch-site": site}).status_code == 403
 
 
 def test_a_link_from_elsewhere_opens_the_page_only(client, monkeypatch, tmp_path):
@@ -56,8 +56,8 @@ def test_a_link_from_elsewhere_opens_the_page_only(client, monkeypatch, tmp_path
     assert client.get("/api/survey", headers=link).status_code == 403
 
 
-def test_a_cross_origin_preflight_gets_no_leave(client):
-    asked = client.options(
+def test_a_cross_origin_preflight_gets_no_leave(reader):
+    asked = reader.options(
         "/api/changes",
         headers={"origin": "http://evil.example", "access-control-request-method": "POST"},
     )
@@ -66,8 +66,8 @@ def test_a_cross_origin_preflight_gets_no_leave(client):
 
 
 @pytest.mark.parametrize("path", ["/api/state", "/api/nothing", "/api/pictures/x/0/0/0.jpg", "/x"])
-def test_every_answer_carries_its_armour(client, path):
-    headers = client.get(path).headers
+def test_every_answer_carries_its_armour(reader, path):
+    headers = reader.get(path).headers
     policy = headers["content-security-policy"]
     assert "default-src 'none'" in policy
     assert "frame-ancestors 'none'" in policy
@@ -77,8 +77,8 @@ def test_every_answer_carries_its_armour(client, path):
     assert headers["cross-origin-resource-policy"] == "same-origin"
 
 
-def test_survey_answers_are_not_kept_by_the_browser(client):
-    assert client.get("/api/survey").headers["cache-control"] == "no-store"
+def test_survey_answers_are_not_kept_by_the_browser(reader):
+    assert reader.get("/api/survey").headers["cache-control"] == "no-store"
 
 
 @pytest.mark.parametrize(
@@ -87,8 +87,8 @@ def test_survey_answers_are_not_kept_by_the_browser(client):
      "/static/%2e%2e%2f%2e%2e%2fcli/main.py", "/static//etc/passwd", "/static/..%5capp.py",
      "/static/%00", "/etc/passwd", "/../../etc/passwd"],
 )  # fmt: skip
-def test_no_path_leads_out_of_the_pages_files(client, path):
-    refused = client.get(path)
+def test_no_path_leads_out_of_the_pages_files(reader, path):
+    refused = reader.get(path)
     assert refused.status_code in (400, 404, 405)
     assert "import" not in refused.text
     assert "root:" not in refused.text
@@ -141,8 +141,8 @@ def test_wrong_keys_and_wrong_sessions_are_refused_and_counted(open_door, folder
     assert client.get("/", params={"key": keys.new_key()}).status_code == 429
 
 
-def test_a_body_that_says_it_is_too_large_is_not_read(client):
-    refused = client.post(
+def test_a_body_that_says_it_is_too_large_is_not_read(reader):
+    refused = reader.post(
         "/api/changes",
         content=b"{}",
         headers={"content-length": str(LARGEST_BODY + 1), "content-type": "application/json"},
@@ -150,7 +150,7 @@ def test_a_body_that_says_it_is_too_large_is_not_read(client):
     assert refused.status_code == 413
 
 
-def test_a_body_that_turns_out_too_large_is_cut_off(client):
+def test_a_body_that_turns_out_too_large_is_cut_off(reader):
     sent = 0
 
     def flood():
@@ -159,26 +159,26 @@ def test_a_body_that_turns_out_too_large_is_cut_off(client):
             sent += 1
             yield b" " * 100_000
 
-    refused = client.post(
+    refused = reader.post(
         "/api/changes", content=flood(), headers={"content-type": "application/json"}
     )
     assert refused.status_code == 413
     assert "larger than 4 MB" in refused.json()["message"]
 
 
-def test_a_long_address_is_refused(client):
-    assert client.get("/api/angles", params={"view": "v" * 30_000}).status_code == 414
+def test_a_long_address_is_refused(reader):
+    assert reader.get("/api/angles", params={"view": "v" * 30_000}).status_code == 414
 
 
-def test_deep_json_is_refused(client):
+def test_deep_json_is_refused(reader):
     body = b'{"base": 1, "label": "x", "changes": ' + b"[" * 100_000 + b"]" * 100_000 + b"}"
-    refused = client.post(
+    refused = reader.post(
         "/api/changes", content=body, headers={"content-type": "application/json"}
     )
     assert refused.status_code in (400, 422)
 
 
-def test_websockets_are_turned_away(client):
-    with pytest.raises(WebSocketDisconnect) as caught, client.websocket_connect("/api/events"):
+def test_websockets_are_turned_away(reader):
+    with pytest.raises(WebSocketDisconnect) as caught, reader.websocket_connect("/api/events"):
         pass
     assert caught.value.code == 1008

@@ -85,10 +85,10 @@ def test_work_can_be_stopped_and_older_questions_stop_by_themselves():
             report(0.1)
             time.sleep(0.01)
 
-    first = jobs.start("heights", "a", {"revision": 3}, endless, revision=3)
+    first = jobs.start("heights", "a", {}, endless, basis="3")
     assert begun.wait(5)
-    other = jobs.start("loss", "a", {"revision": 3}, endless, revision=3)
-    jobs.start("heights", "b", {"revision": 4}, lambda report: None, revision=4)
+    other = jobs.start("loss", "a", {}, endless, basis="3")
+    jobs.start("heights", "b", {}, lambda report: None, basis="4")
     wait(first, "cancelled")
     assert other.state == "working"
     jobs.cancel(other)
@@ -118,3 +118,32 @@ def test_apart_ends_at_once_when_it_is_stopped():
     jobs.cancel(job)
     wait(job, "cancelled")
     assert time.monotonic() - start < 5.0
+
+
+def test_what_comes_behind_rests_while_somebody_waits():
+    jobs, order = Jobs(Ear()), []
+    begun, go = threading.Event(), threading.Event()
+
+    def table(report):
+        for step in range(3):
+            report(step / 3)
+            order.append(f"table {step}")
+            begun.set()
+            go.wait(20)
+
+    behind = jobs.start("heights", "a", {}, table, turn="behind")
+    assert begun.wait(20)
+
+    def question(report):
+        go.set()
+        time.sleep(0.3)
+        order.append("question")
+
+    asked = jobs.start("spots", "a", {}, question)
+    wait(asked, "done")
+    wait(behind, "done")
+    assert order == ["table 0", "question", "table 1", "table 2"]
+    with jobs.asked():
+        resting = jobs.start("heights", "b", {}, table, turn="behind")
+        jobs.cancel(resting)
+        wait(resting, "cancelled")

@@ -58,6 +58,7 @@ class Server:
 
     def __init__(self, folder: Path) -> None:
         listening = listen(None, share=False)
+        self.folder = folder
         self._bench = Bench(folder)
         app = guarded(self._bench, Door(listening.hosts))
         self._server = uvicorn.Server(uvicorn.Config(app, log_level="critical", ws="none"))

@@ -35,7 +35,8 @@ def test_each_step_of_a_full_survey(sample_server, hands, size, scheme) -> None:
     page.wait("state.why?.station === 'QPEL'")
     assert violations(page) == []
     page.step("spots")
-    page.wait("state.spots?.rows?.length")
+    page.wait("state.spots?.state === 'done'")
+    page.frames()
     assert violations(page) == []
 
 
@@ -53,9 +54,16 @@ def test_an_empty_survey_and_a_trouble(serve, hands, tmp_path, size, scheme) -> 
 def test_targets_are_as_large_as_a_thumb(sample_server, hands) -> None:
     page = hands(sample_server.address, "phone")
     page.wait("state.survey && state.pose")
-    for step in ("photos", "mark", "answer", "spots"):
+    there = {
+        "photos": "state.next",
+        "mark": "state.angles",
+        "answer": "state.paths?.rows?.length && state.heights",
+        "spots": "state.spots?.state === 'done'",
+    }
+    for step, awaited in there.items():
         page.step(step)
-        page.page.wait_for_timeout(400)
+        page.wait(awaited)
+        page.frames()
         small = page.page.evaluate(
             """() => [...document.querySelectorAll('button, select, input, summary, [role=slider]')]
                 .filter((one) => one.checkVisibility() && !one.classList.contains('hide'))

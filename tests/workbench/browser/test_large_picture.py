@@ -95,6 +95,31 @@ SLIDE = """async () => {
 }"""
 
 
+TURNING = """() => {
+    window.turned = [];
+    document.getElementById('border').addEventListener('pointermove', () => {
+        const begun = performance.now();
+        const told = () => window.turned.push(performance.now() - begun);
+        requestAnimationFrame(() => requestAnimationFrame(told));
+    });
+}"""
+
+
+def turns(page) -> list[float]:
+    """How long each step of a drag along the border takes until the words stand there. [ms]"""
+    page.page.evaluate(TURNING)
+    box = page.page.locator("#border").bounding_box()
+    x, y = box["x"] + 0.3 * box["width"], box["y"] + 15
+    page.page.mouse.move(x, y)
+    page.page.mouse.down()
+    for i in range(24):
+        page.page.mouse.move(x + (i + 1) * 0.02 * box["width"], y)
+        page.page.wait_for_timeout(40)
+    times = page.page.evaluate("window.turned")
+    page.page.mouse.up()
+    return sorted(times)
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("size", ["laptop", "phone"])
 def test_sixty_megapixels_follow_the_hand(serve, hands, tmp_path, size) -> None:
@@ -113,6 +138,9 @@ def test_sixty_megapixels_follow_the_hand(serve, hands, tmp_path, size) -> None:
     page.page.wait_for_timeout(1500)
     times = sorted(page.page.evaluate(SLIDE))
     found["slider"] = {"median": median(times), "p95": times[22], "frames": len(times)}
+    page.wait("state.aims?.height_m === state.height && state.paths?.height_m === state.height", 60)
+    times = turns(page)
+    found["aim"] = {"median": median(times), "p95": times[-2], "frames": len(times)}
     for what, figure in found.items():
         print(f"{size}, {what}: median {figure['median']:.1f} ms, 95 % {figure['p95']:.1f} ms")
         assert figure["median"] < 1000

@@ -75,7 +75,7 @@ def test_a_killed_server_loses_nothing(hands, folder) -> None:
     apartments = "state.survey.obstructions.find((one) => one.id === 'apartments')"
     with served(folder, "--port", server.home.rsplit(":", 1)[1]) as again:
         page.open(again.home)
-        page.wait("state.survey && state.saved === 'saved'", 30)
+        page.wait("state.survey && state.saved === 'saved'")
         page.wait(f"{apartments}.distance_m === 131")
         assert things(folder)["apartments"]["distance_m"] == 131
         assert page.undo_all() == 2

@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 import pytest
+from bench_ground import write_ridge
 from playwright.sync_api import expect
 
 from skyview.survey.samples import samples_folder
@@ -107,7 +108,7 @@ def test_pinch_zooms_about_the_fingers(sample_server, hands) -> None:
 def test_the_seam_of_a_full_circle(serve, hands, tmp_path) -> None:
     page = hands(serve(tmp_path / "circle").address)
     page.page.locator("#photo-file").set_input_files(samples_folder() / "gable_circle.jpg")
-    page.wait("state.picture?.state === 'ready' && state.angles && state.frame", 40)
+    page.wait("state.picture?.state === 'ready' && state.angles && state.frame")
     assert page.state("state.picture.full_circle") is True
     result = page.page.evaluate(
         f"""async () => {{ {GEOMETRY} {STORE}
@@ -213,7 +214,7 @@ def test_the_slider_changes_words_ahead_of_the_server(sample_server, hands) -> N
     page = hands(sample_server.address)
     ready(page)
     page.step("answer")
-    page.wait("state.heights?.state === 'done' && state.heights.changes.length", 40)
+    page.wait("state.heights?.state === 'done' && state.heights.changes.length", 120)
     turn = page.state("state.heights.changes[0]")
     word = f"state.heights.path[{{}}][state.heights.stations.indexOf('{turn['station']}')]"
     at = page.state(f"state.heights.heights_m.findIndex((one) => one >= {turn['height_m']})")
@@ -228,7 +229,7 @@ def test_the_slider_changes_words_ahead_of_the_server(sample_server, hands) -> N
     seen = [cell.inner_text()]
     for _ in range(24):
         slider.press("ArrowUp")
-        page.page.wait_for_timeout(30)
+        page.frames()
         seen.append(cell.inner_text())
     assert len(set(seen)) > 1
     assert float(slider.get_attribute("aria-valuenow")) == 6.0
@@ -266,8 +267,8 @@ def test_tags_never_touch(sample_server, hands) -> None:
     assert hung > 400
 
 
-def test_aim_is_turned_by_drag_and_by_buttons(serve, hands, folder) -> None:
-    page = hands(serve(folder).address)
+def test_aim_is_turned_by_drag_and_by_buttons(serve, hands, small_folder) -> None:
+    page = hands(serve(small_folder).address)
     ready(page)
     page.step("answer")
     page.wait("state.paths?.rows?.length")
@@ -289,3 +290,44 @@ def test_aim_is_turned_by_drag_and_by_buttons(serve, hands, folder) -> None:
     page.page.mouse.up()
     page.wait(f"{aim} !== {start + 1} && state.saved === 'saved' && state.aim === null")
     assert page.page.locator("#pattern .pattern-fill").count() > 0
+
+
+def test_words_follow_the_aim_ahead_of_the_server(sample_server, hands) -> None:
+    """With the server out of reach the list says what the chain says of every heading."""
+    page = hands(sample_server.address)
+    ready(page)
+    page.step("answer")
+    page.wait(
+        "state.spot === 'chimney' && state.paths && state.aims?.height_m === state.paths.height_m"
+    )
+    page.page.route("**/api/**", lambda route: route.abort())
+    box = page.page.locator("#border").bounding_box()
+    page.page.mouse.move(box["x"] + 100, box["y"] + 20)
+    page.page.mouse.down()
+    seen = set()
+    for x in range(140, 1240, 100):
+        page.page.mouse.move(box["x"] + x, box["y"] + 20)
+        expected = page.state("state.aims.reception[Math.round(state.aim) % 360]")
+        stations = page.state("state.aims.stations")
+        for station in ("QVEL", "QPEL", "QHES"):
+            cell = page.page.locator("tr", has=page.page.locator(f".call:text-is('{station}')"))
+            word = expected[stations.index(station)]
+            expect(cell.locator("td").last).to_have_text(word, timeout=60_000)
+            seen.add((station, word))
+    assert len(seen) >= 5
+
+
+def test_the_terrains_skyline_is_drawn_and_can_be_hidden(serve, hands, small_folder) -> None:
+    write_ridge(small_folder)
+    page = hands(serve(small_folder).address)
+    ready(page)
+    line = page.page.locator(".layer-ground .line.ground")
+    expect(line).not_to_have_count(0, timeout=60_000)
+    page.step("answer")
+    page.wait("state.paths?.rows?.length")
+    terrain = page.page.get_by_role("group", name="Terrain")
+    terrain.get_by_role("button", name="hide").click()
+    expect(line).to_have_count(0)
+    terrain.get_by_role("button", name="show").click()
+    expect(line).not_to_have_count(0)
+    assert page.page.get_by_text("skyline of the bare ground").count() == 1

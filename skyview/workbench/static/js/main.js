@@ -61,7 +61,7 @@ function work() {
   fill(at("work"), PANELS[state.step](kit));
 }
 
-on("ready step survey view picked tool draft trial pose proposals next jobs troubles notices height heights paths why station leaf spot lossShown loss aim pattern spots snapping angles open", work);
+on("ready step survey view picked tool draft trial pose proposals next jobs troubles notices height heights paths why station leaf spot lossShown loss aim pattern spots snapping angles open aims ground groundShown revision saved", work);
 on("ready step", () => steps(at("steps")));
 on("ready survey history saved open revision draft tool", () => bar({ title: at("title"), hands: at("hands"), saved: at("saved") }, local));
 on("notices conflict", () => notices(at("notices")));
@@ -76,7 +76,7 @@ on("picked tool", () => matchMedia("(max-width: 640px)").matches && window.scrol
 on("picked", () => {
   if (state.picked?.list !== "outlines" && state.draft?.outline) set({ draft: null });
 });
-on("height heights station", later(() => speak(at("said"), stationsNow()), 400));
+on("height heights station aim", later(() => speak(at("said"), stationsNow()), 400));
 
 function later(run, wait) {
   let timer = null;

@@ -33,6 +33,18 @@ export function levelBand(level) {
   return parts;
 }
 
+const HACHURE = 0.006;
+
+/** The terrain's skyline with ticks downhill, as maps draw the edge of a slope; in picture pixels. */
+export function skyline(ground) {
+  const long = HACHURE * (sheet()?.height ?? 1000);
+  return ground.lines_px.flatMap((line) => {
+    const ticks = line.filter((_, i) => i % 2).map(([x, y]) => `M${x} ${y}v${long}`).join("");
+    const d = pathOf(line);
+    return [s("path", { d, class: "case ground" }), s("path", { d: d + ticks, class: "line ground" })];
+  });
+}
+
 /** The north line with its pennant, in screen pixels. */
 export function north(frame, angles) {
   const points = angles.north?.points_px;
@@ -56,11 +68,12 @@ export function northBox(frame, angles) {
   return [[x - 14, 0, x + 14, 27]];
 }
 
-/** Elevations at the plate's left edge. */
+/** Elevations at the plate's left edge, and the boxes that they fill. */
 export function elevations(frame, angles, boxes) {
   const at = anglesAt(angles, toPicture(frame, [2, frame.height / 2]), sheet()?.period);
-  if (!at) return [];
   const marks = [];
+  const taken = [];
+  if (!at) return { marks, boxes: taken };
   for (let elevation = -60; elevation <= 80; elevation += 10) {
     const point = pointAt(angles, at.azimuth, elevation);
     if (!point) continue;
@@ -69,8 +82,9 @@ export function elevations(frame, angles, boxes) {
     if (y < 14 || y > frame.height - 4 || boxes.some((other) => touches(box, other, 2))) continue;
     const words = elevation === 0 ? "level" : `${elevation > 0 ? "+" : "−"}${Math.abs(elevation)}°`;
     marks.push(text(6, y - 3, words, { class: "halo edge" }));
+    taken.push(box);
   }
-  return marks;
+  return { marks, boxes: taken };
 }
 
 /** Half the width of the level band in degrees is what the read-out says; nothing is drawn here. */

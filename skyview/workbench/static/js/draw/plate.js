@@ -3,7 +3,7 @@
 import { anglesAt, firstFrame, nearestCopy, pointAt, settle, toScreen } from "../geometry.js";
 import { antennaOfSpot, on, set, sheet, state } from "../state/store.js";
 import { azimuthX, border, patternRuns, pointer } from "./border.js";
-import { crosses, elevations, levelBand, north, northBox, readoutText } from "./graticule.js";
+import { crosses, elevations, levelBand, north, northBox, readoutText, skyline } from "./graticule.js";
 import { lossAreas, lossLabels } from "./loss.js";
 import { marksWithArrows } from "./residuals.js";
 import { handles, names, outlines, shapesNow } from "./shapes.js";
@@ -11,7 +11,7 @@ import { chip, stations, stationsNow } from "./stations.js";
 import { pathOf, s, text } from "./svg.js";
 import { Tiles } from "./tiles.js";
 
-const LAYERS = ["loss", "cross", "level", "shape", "north", "edge", "zone", "name", "pole", "station", "marked", "draft", "chips"];
+const LAYERS = ["loss", "cross", "level", "ground", "shape", "north", "edge", "zone", "name", "pole", "station", "marked", "draft", "chips"];
 
 /** Whether the plate shows the answer: the stations, and shapes as the antenna sees them. */
 const answering = () => state.step === "answer" || state.step === "spots";
@@ -32,7 +32,7 @@ export class Plate {
     this.frames = [];
     new ResizeObserver(() => this.resize()).observe(box);
     on(
-      "ready frame picture angles pose heights paths station height leaf step survey draft picked trial aim pattern loss lossShown tool cursor proposals snapping view",
+      "ready frame picture angles pose heights paths aims revision ground groundShown station height leaf step survey draft picked trial aim pattern loss lossShown tool cursor proposals snapping view",
       () => this.soon(),
     );
     on("picture", () => this.takePicture());
@@ -119,6 +119,7 @@ export class Plate {
     const contents = {
       loss: [lossShown ? state.loss : null, () => (lossShown ? lossAreas(state.loss) : [])],
       level: [state.angles, () => (state.angles ? levelBand(state.angles.level) : [])],
+      ground: [state.groundShown && state.ground, () => (state.groundShown && state.ground ? skyline(state.ground) : [])],
       shape: [
         [answering() ? state.heights : state.survey, state.paths, state.height, state.step, state.view, held, state.draft, lossShown].map(idOf).join(),
         () => (lossShown || state.step === "photos" ? [] : outlines(shapes, held)),
@@ -156,9 +157,10 @@ export class Plate {
     if (rows) this.drawStations(frame, solids, boxes);
     layers.marked.replaceChildren(...(state.step === "mark" ? marksWithArrows(frame, boxes) : []));
     const lossShown = state.lossShown && state.loss?.steps && rows;
-    layers.name.replaceChildren(...(lossShown ? lossLabels(frame, state.loss) : state.step === "photos" ? [] : names(frame, this.shapes, this.heldThing(), [...boxes, ...solids])));
+    const edge = angles ? elevations(frame, angles, boxes) : { marks: [], boxes: [] };
+    layers.edge.replaceChildren(...edge.marks);
+    layers.name.replaceChildren(...(lossShown ? lossLabels(frame, state.loss) : state.step === "photos" ? [] : names(frame, this.shapes, this.heldThing(), [...boxes, ...solids, ...edge.boxes])));
     layers.cross.replaceChildren(...(angles ? crosses(frame, angles, boxes) : []));
-    layers.edge.replaceChildren(...(angles ? elevations(frame, angles, boxes) : []));
     layers.draft.replaceChildren(...this.draftParts(frame));
   }
 

@@ -109,7 +109,8 @@ function free(frame, [left, top, right, bottom], width, taken, must, along) {
   }
   if (!must) return null;
   const y = Math.min(Math.max(top - 7, 16), frame.height - 8);
-  return { x: Math.max(4, middle), y, box: [middle, y - 14, middle + width, y + 5] };
+  const x = Math.max(4, Math.min(middle, frame.width - width - 4));
+  return { x, y, box: [x, y - 14, x + width, y + 5] };
 }
 
 /** Handles of the outline in hand, in screen pixels. */

@@ -2,7 +2,7 @@
 // those that lie outside.
 
 import { interpolate, nearestIndex, toScreen } from "../geometry.js";
-import { heightsNow, state } from "../state/store.js";
+import { aimsNow, headingAhead, heightsNow, state } from "../state/store.js";
 import { loop, mark, pole, wordClass } from "./marks.js";
 import { s, text, touches, widthOf } from "./svg.js";
 import { placeTags } from "./tags.js";
@@ -19,7 +19,9 @@ let last = { key: [], rows: [] };
 /** Every station as it stands at the height in hand: from the table where it is ready. */
 export function stationsNow() {
   const key = [state.paths, heightsNow(), state.height, state.view];
-  if (key.some((value, i) => value !== last.key[i])) last = { key, rows: rowsAt(...key) };
+  const turn = [aimsNow(), headingAhead()];
+  const whole = [...key, ...turn];
+  if (whole.some((value, i) => value !== last.key[i])) last = { key: whole, rows: rowsAt(...key).map((row) => turned(row, ...turn)) };
   return last.rows;
 }
 
@@ -53,6 +55,21 @@ function rowsAt(paths, table, height, view) {
       fresnel: zone(table, column, over, row),
     };
   });
+}
+
+/** A row as the antenna hears it at a heading that the server has not answered for yet. */
+function turned(row, table, heading) {
+  const column = table && heading !== null ? table.stations.indexOf(row.station) : -1;
+  if (column < 0) return row;
+  const at = Math.round(heading) % table.headings_deg.length;
+  return {
+    ...row,
+    reception: table.reception[at][column],
+    reception_probability: table.reception_probability[at][column],
+    margin_db: marginAt(table, at, column),
+    margin_text: null,
+    chances: null,
+  };
 }
 
 function marginAt(table, at, column) {

@@ -1,8 +1,9 @@
 // The answer: the list, why, and what can be turned: spot, leaves, aim, the loss layer.
 
 import { change } from "../state/changes.js";
-import { antennaOfSpot, freshId, items, set, state } from "../state/store.js";
+import { aimsNow, antennaOfSpot, freshId, headingAhead, items, refusedHere, set, state } from "../state/store.js";
 import { linesCaution } from "./cautions.js";
+import { groundChoice, leafChoice } from "./layers.js";
 import { button, choice, field, h, progress, trouble } from "./dom.js";
 import { chooseStation, stationList } from "./stations.js";
 import { whyPanel } from "./why.js";
@@ -44,15 +45,23 @@ function tally() {
 
 function settings() {
   return [
+    refusal(),
     choice("Spot", state.spot, items("spots").map((spot) => [spot.id, spot.id]), (spot) => set({ spot })),
     items("views").length > 1 ? choice("Picture", state.view, items("views").map((view) => [view.id, view.id]), (view) => set({ view })) : null,
-    choice("Leaves", state.leaf, [["in", "on"], ["out", "off"]], (leaf) => set({ leaf })),
+    leafChoice("Trees", state.leaf, (leaf) => set({ leaf })),
     aimRow(),
     choice("Loss layer", state.lossShown, [[true, "show"], [false, "hide"]], (lossShown) => set({ lossShown })),
     state.lossShown ? lossRow() : null,
+    groundChoice(),
     h("div", { class: "row" }, h("span", {}, "Bearings good to"), h("b", {}, state.pose?.calibrated && state.pose.azimuth_sigma_deg !== null ? spread(state.pose.azimuth_sigma_deg) : UNKNOWN)),
     linesCaution(),
   ];
+}
+
+/** Why no antenna may stand where the mast does now, as the comparison of spots says it. */
+function refusal() {
+  const why = refusedHere();
+  return why ? h("div", { class: "caution", role: "note", "data-key": "refused" }, h("b", {}, `${state.spot} at ${number(state.height, 1)} m is refused: `), `${why}.`.replace("..", ".")) : null;
 }
 
 function lossRow() {
@@ -80,6 +89,7 @@ function aimRow() {
       h("span", { class: "seg" }, button("−1°", step(-1), { "aria-label": "Turn one degree left" }), button("+1°", step(1), { "aria-label": "Turn one degree right" })),
     ),
     trouble(state.troubles.aim),
+    headingAhead() !== null && !aimsNow() ? h("p", { class: "note", role: "status" }, "Reception at this aim is being worked out; the list still shows the last one.") : null,
     aimLoss(aim),
   ];
 }

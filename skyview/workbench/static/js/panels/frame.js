@@ -106,10 +106,11 @@ export function describe(element) {
 
 let said = "";
 
-/** Says aloud what a lift of the mast does to the chosen station. */
+/** Says aloud what a lift of the mast or a turn of the antenna does to the chosen station. */
 export function speak(element, rows) {
   const row = rows.find((one) => one.station === state.station);
-  const text = row ? `At ${number(state.height, 2)} metres ${row.station}: ${row.word}${row.reception ? `, ${row.reception}` : ""}.` : "";
+  const where = state.aim === null ? `At ${number(state.height, 2)} metres` : `Aimed at ${number(state.aim)}°`;
+  const text = row ? `${where} ${row.station}: ${row.word}${row.reception ? `, ${row.reception}` : ""}.` : "";
   if (text !== said) element.textContent = text;
   said = text;
 }

@@ -7,6 +7,7 @@ import { linesCaution } from "./cautions.js";
 import { button, choice, field, h, progress, trouble } from "./dom.js";
 import { markForm, newMark } from "./marking.js";
 import { MEASURED, UNKNOWN, kindFacts, kindWord, kinds, metres, number, spread } from "./words.js";
+import { groundChoice, leafChoice } from "./layers.js";
 
 export function markPanel(kit) {
   if (!view()) return [h("section", { class: "one", "data-key": "none" }, h("h2", {}, "Nothing to mark yet"), h("p", { class: "say" }, "There is no picture yet. Add one under Photos."))];
@@ -38,7 +39,7 @@ function lists() {
   ];
 }
 
-const about = (thing) => (thing ? `${kindWord(thing.kind)}, ${thing.distance_m ? metres(thing.distance_m) : "distance not known"}` : "");
+const about = (thing) => (thing ? `${kindWord(thing.kind)}, ${thing.distance_m ? metres(thing.distance_m) : thing.line_enu_m ? "its course is known" : "distance not known"}` : "");
 
 function offBy(residual) {
   if (!residual) return "";
@@ -105,7 +106,7 @@ function outlineInHand(outline, edit) {
     field("Distance", { kind: "number", value: thing.distance_m, unit: "m", change: (distance) => patch(`set the distance of ${thing.id}`, { distance_m: distance, distance_from: thing.distance_from ?? outline.view }) }),
     field("give or take", { kind: "number", value: thing.distance_sigma_m, unit: "m", change: (sigma) => patch(`set the spread of ${thing.id}`, { distance_sigma_m: sigma }) }),
     field("Measured by", { kind: "select", value: thing.distance_by ?? "", options: known(thing.distance_by), change: (by) => patch(`say how ${thing.id} was measured`, { distance_by: by || null }) }),
-    tree ? choice("Leaves in this picture", view().leaf ?? null, [["in", "on"], ["out", "off"]], (leaf) => change(`set the leaves of ${outline.view}`, [{ do: "patch", list: "views", id: outline.view, fields: { leaf } }], { place: "mark" })) : null,
+    tree ? leafChoice("In this picture", view().leaf ?? null, (leaf) => change(`set the leaves of ${outline.view}`, [{ do: "patch", list: "views", id: outline.view, fields: { leaf } }], { place: "mark" })) : null,
     field("Goes on down to the ground", { kind: "checkbox", id: "reaches-ground", value: outline.reaches_ground, change: (value) => own(`${thing.id} ${value ? "reaches" : "does not reach"} the ground`, { reaches_ground: value }) }),
     h("p", { class: "note" }, others.length ? `Also drawn in ${others.join(", ")}; both together give its place.` : `${outline.rings_px[0].length} corners. Drag one, tap an edge to put one in.`),
     link(outline, thing),
@@ -169,13 +170,12 @@ function poseSection() {
   const { pose } = state;
   if (!pose) return null;
   const good = pose.calibrated && pose.azimuth_sigma_deg !== null;
-  const { suggestion } = pose;
   return [
     h("h2", {}, "The compass"),
     h("p", { class: "say", role: "status" }, good ? `Bearings good to ${spread(pose.azimuth_sigma_deg)}, elevations to ${spread(pose.elevation_sigma_deg ?? 0)}.` : `Where this picture looks is ${UNKNOWN}.`),
     pose.residuals?.some((one) => one.to_px) ? h("p", { class: "note" }, "Arrows: from where you set a mark to where the calibration puts it, ten times as long. The band on the level line is as wide as the calibration leaves it open.") : null,
     pose.sentences.length ? h("ul", { class: "told" }, pose.sentences.map((text) => h("li", { "data-key": text }, text))) : null,
-    suggestion ? h("p", { class: "note" }, `A landmark between ${Math.round(suggestion.from_deg) % 360}° and ${Math.round(suggestion.to_deg) % 360}° would help most: from ${spread(suggestion.now_deg)} to ${spread(suggestion.then_deg)}.`) : null,
+    groundChoice(),
     trouble(state.troubles.pose),
   ];
 }

@@ -79,7 +79,7 @@ function whatIsMissing() {
 function changes() {
   const { kind } = form;
   const points = (state.draft?.points ?? []).map(([x, y]) => [Number(x.toFixed(2)), Number(y.toFixed(2))]);
-  if (again) return [{ do: "patch", list: "marks", id: again.id, fields: { points_px: points } }];
+  if (again) return [{ do: "patch", list: "marks", id: again.id, fields: again.frame ? { points_px: points, frame: null } : { points_px: points } }];
   const all = [];
   let of = form.of || null;
   if (kind === "landmark" && !of) {

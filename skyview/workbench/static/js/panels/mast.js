@@ -3,7 +3,7 @@
 import { clamp, nearestIndex } from "../geometry.js";
 import { s, text } from "../draw/svg.js";
 import { topHeight } from "../state/loads.js";
-import { antennaOfSpot, heightsNow, items, limits, on, set, state } from "../state/store.js";
+import { antennaOfSpot, heightsNow, items, limits, on, refusedHere, set, state } from "../state/store.js";
 import { wordOf } from "../draw/stations.js";
 import { button, fill, h } from "./dom.js";
 import { change } from "../state/changes.js";
@@ -94,7 +94,7 @@ export class Mast {
     const keep = antenna && Math.abs((antenna.height_m ?? -1) - state.height) > 0.01 && state.step === "answer";
     fill(
       this.foot,
-      h("span", { class: state.height > limit ? "over" : "" }, guyWires(limit)),
+      refusedHere() ? h("span", { class: "over" }, "Refused here") : h("span", { class: state.height > limit ? "over" : "" }, guyWires(limit)),
       keep ? button("Keep this height", () => change(`raise ${antenna.id} to ${number(state.height, 2)} m`, [{ do: "patch", list: "antennas", id: antenna.id, fields: { height_m: state.height } }], { place: "mast" }), { class: "quiet" }) : null,
       state.troubles.mast ? h("span", { class: "trouble", role: "alert" }, state.troubles.mast) : null,
     );

@@ -5,6 +5,7 @@ import { Trouble, post } from "../state/server.js";
 import { freshId, items, set, state, view } from "../state/store.js";
 import { linesCaution, roofCaution } from "./cautions.js";
 import { button, choice, field, h, progress, trouble } from "./dom.js";
+import { leafChoice } from "./layers.js";
 import { spotForms } from "./spots.js";
 import { spread } from "./words.js";
 
@@ -66,7 +67,7 @@ function viewForm(one) {
     field("Taken at spot", { kind: "select", id: "view-spot", value: one.spot ?? "", options: [["", "elsewhere"], ...spots], change: (spot) => patch(`say where ${one.id} was taken`, { spot: spot || null }) }),
     field("Camera above ground", { kind: "number", id: "view-up", value: one.camera_enu_m[2], unit: "m", change: (up) => up !== null && patch(`set the camera's height of ${one.id}`, { camera_enu_m: [one.camera_enu_m[0], one.camera_enu_m[1], up] }) }),
     field("Taken", { id: "view-taken", value: one.taken ?? "", placeholder: "2026-06-01T14:05:00+00:00", change: (taken) => patch(`set the time of ${one.id}`, { taken: taken || null }) }),
-    choice("Leaves", one.leaf ?? null, [["in", "on"], ["out", "off"]], (leaf) => patch(`set the leaves of ${one.id}`, { leaf })),
+    leafChoice("Trees", one.leaf ?? null, (leaf) => patch(`set the leaves of ${one.id}`, { leaf })),
     trouble(state.troubles.view),
     h("p", {}, button("Remove this picture", () => change(`remove picture ${one.id}`, [{ do: "remove", list: "views", id: one.id, with_users: true }], { place: "view" }), { class: "quiet" })),
   );

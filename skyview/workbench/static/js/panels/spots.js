@@ -1,34 +1,45 @@
-// Spots side by side: every station's word at each spot and height.
+// Spots side by side, as the command line has them: what is refused, what each place brings.
 
 import { markIcon, lineIcon, wordClass } from "../draw/marks.js";
 import { change } from "../state/changes.js";
 import { items, set, state } from "../state/store.js";
-import { roofCaution } from "./cautions.js";
-import { button, choice, h, trouble } from "./dom.js";
-import { UNKNOWN, number } from "./words.js";
+import { linesCaution, roofCaution } from "./cautions.js";
+import { button, h, trouble } from "./dom.js";
+import { leafChoice } from "./layers.js";
+import { UNKNOWN, number, receptionWord } from "./words.js";
 
 export function spotsPanel() {
-  const rows = state.spots?.rows ?? [];
   if (!items("stations").length || !items("spots").length) {
     const say = items("spots").length ? "There are no stations yet. Read a list under Photos." : "There is no spot yet. Add one under Photos.";
     return [h("section", { class: "one", "data-key": "none" }, h("h2", {}, "Nothing to compare yet"), h("p", { class: "say" }, say), roofCaution())];
   }
   return [
-    h(
-      "section",
-      { class: "side-by-side", "aria-label": "Spots side by side", "data-key": "table" },
-      h("h2", {}, "Spots side by side"),
-      trouble(state.troubles.spots),
-      rows.length ? table(rows) : h("p", { class: "note" }, "Working it out …"),
-    ),
+    h("section", { class: "side-by-side", "aria-label": "Spots side by side", "data-key": "table" }, h("h2", {}, "Spots side by side"), comparison()),
     h(
       "section",
       { class: "set", "aria-label": "How to compare", "data-key": "set" },
       h("h2", { class: "hide" }, "How to compare"),
-      choice("Leaves", state.leaf, [["in", "on"], ["out", "off"]], (leaf) => set({ leaf })),
+      leafChoice("Trees", state.leaf, (leaf) => set({ leaf })),
       h("p", { class: "note" }, "Each column is one spot at one height of its mast. Press its name to look from there."),
+      linesCaution(),
       roofCaution(),
     ),
+  ];
+}
+
+/** The comparison of the survey as it stands now; nothing is shown of an earlier one, since what was
+    free then may be refused now. */
+function comparison() {
+  if (state.troubles.spots) return trouble(state.troubles.spots);
+  const found = state.spots;
+  const now = found?.revision === state.revision && found.leaf === state.leaf && state.saved === "saved";
+  if (!now) return h("p", { class: "note", role: "status" }, state.saved === "saved" ? "Working it out …" : "This waits until the last change is saved.");
+  return [
+    h("p", { class: "say", role: "status" }, found.best ?? "Working out what the others bring …"),
+    found.refused.length ? h("ul", { class: "caution" }, found.refused.map((text) => h("li", { "data-key": text }, text))) : null,
+    table([...found.rows].sort((a, b) => place(a) - place(b))),
+    found.more.length ? h("ul", { class: "further" }, found.more.map((text) => h("li", { "data-key": text }, text))) : null,
+    found.warnings.map((text) => h("p", { class: "note", "data-key": text }, text)),
   ];
 }
 
@@ -40,29 +51,34 @@ function table(rows) {
     h(
       "table",
       { class: "spots" },
-      h("thead", {}, h("tr", {}, h("th", { scope: "col" }, "Station"), rows.map((row) => h("th", { scope: "col", "data-key": `${row.spot}${row.antenna_height_m}` }, button(`${row.spot}, ${number(row.antenna_height_m, 1)} m`, () => lookFrom(row), { class: "quiet" }))))),
-      h("tbody", {}, summary(rows), stations.map((station) => h("tr", { "data-key": station.id }, h("th", { scope: "row", class: station.must_have ? "must" : "" }, station.id), rows.map((row) => cell(row.stations.find((one) => one.station === station.id)))))),
+      h("thead", {}, h("tr", {}, h("th", { scope: "col" }, "Station"), rows.map(head))),
+      h("tbody", {}, summary(rows), stations.map((station) => h("tr", { "data-key": station.id }, h("th", { scope: "row", class: station.must_have ? "must" : "" }, station.id), rows.map((row) => cell(row, station.id))))),
     ),
   );
 }
 
+/** The best first, what is refused last, else as in the survey. */
+const place = (row) => (row.refused ? 3 : { best: 0, alike: 1 }[row.standing] ?? 2);
+const STANDING = { best: "best", alike: "as good" };
+
+function head(row) {
+  const word = row.refused ? "refused" : STANDING[row.standing] ?? null;
+  const key = `${row.spot} ${row.antenna_height_m}`;
+  return h("th", { scope: "col", "data-key": key, class: row.refused ? "refused" : "" }, button(`${row.spot}, ${number(row.antenna_height_m, 1)} m`, () => lookFrom(row), { class: "quiet" }), word ? h("b", {}, word) : null);
+}
+
 function summary(rows) {
-  const line = (name, value) => h("tr", { class: "sum", "data-key": name }, h("th", { scope: "row" }, name), rows.map((row) => h("td", {}, value(row))));
+  const line = (name, value) => h("tr", { class: "sum", "data-key": name }, h("th", { scope: "row" }, name), rows.map((row) => h("td", {}, row.refused ? "" : value(row))));
   return [
-    line("surely / likely in", (row) => (row.sure === null || row.sure === undefined ? UNKNOWN : `${row.sure} / ${row.likely}`)),
-    line("weakest must-have", (row) => (row.worst_must_have ? `${row.worst_must_have}${row.worst_probability == null ? "" : `, ${number(100 * row.worst_probability)} %`}` : UNKNOWN)),
-    rows.some((row) => row.refused) ? line("refused", (row) => (row.refused ? h("b", {}, row.refused) : "")) : null,
+    line("surely / likely in", (row) => (row.sure === null ? UNKNOWN : `${row.sure} / ${row.likely}`)),
+    line("weakest must-have", (row) => (row.worst_must_have ? `${row.worst_must_have}${row.worst_probability === null ? "" : `, ${number(100 * row.worst_probability)} %`}` : row.sure === null ? UNKNOWN : "")),
   ];
 }
 
-function cell(one) {
-  if (!one) return h("td", {}, "");
-  return h(
-    "td",
-    {},
-    h("span", { class: "pair" }, markIcon(one.path), h("span", { class: `word ${wordClass(one.path)}` }, one.word)),
-    one.reception ? h("span", { class: "pair" }, lineIcon(one.reception), one.reception) : h("small", {}, one.path === "not_seen" ? "" : `${number(one.obstruction_loss_db ?? 0, 1)} dB`),
-  );
+function cell(row, station) {
+  const one = row.stations.find((other) => other.station === station);
+  if (!one) return h("td", {}, row.refused || row.sure !== null ? "" : "…");
+  return h("td", {}, h("span", { class: "pair" }, markIcon(one.path), h("span", { class: `word ${wordClass(one.path)}` }, one.word)), h("span", { class: "pair" }, lineIcon(one.reception), receptionWord(one.reception)));
 }
 
 const lookFrom = (row) => set({ spot: row.spot, height: row.antenna_height_m, step: "answer" });

@@ -2,7 +2,7 @@
 
 import { s, text } from "../draw/svg.js";
 import { stationsNow } from "../draw/stations.js";
-import { state } from "../state/store.js";
+import { headingAhead, state } from "../state/store.js";
 import { h, progress, trouble } from "./dom.js";
 import { number, receptionWord, sentence } from "./words.js";
 
@@ -68,7 +68,7 @@ export function whyPanel() {
   const row = stationsNow().find((one) => one.station === state.station);
   if (!row) return [h("h2", {}, "Why"), h("p", { class: "say faint" }, "Choose a station in the picture or the list: here stands why it comes in or not, and what would help.")];
   const why = state.why?.station === state.station ? state.why : null;
-  const fresh = why && Math.abs(why.height_m - state.height) < 1e-6;
+  const fresh = why && Math.abs(why.height_m - state.height) < 1e-6 && headingAhead() === null;
   const bars = why ? barsOf(fresh ? { ...row, margin_db: why.margin_db } : row, why.causes) : [];
   return [
     h("h2", {}, headline(row)),

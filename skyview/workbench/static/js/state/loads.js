@@ -37,9 +37,9 @@ function settleChoices() {
   const values = {};
   if (!item("views", state.view)) values.view = items("views")[0]?.id ?? null;
   if (!item("spots", state.spot)) {
-    const spot = items("spots")[0];
+    const antenna = items("antennas").find((one) => item("spots", one.spot) && typeof one.height_m === "number");
+    const spot = item("spots", antenna?.spot) ?? items("spots")[0];
     values.spot = spot?.id ?? null;
-    const antenna = items("antennas").find((one) => one.spot === spot?.id);
     if (spot) values.height = antenna?.height_m ?? Math.max(...(spot.heights_m?.length ? spot.heights_m : [3]));
   }
   if (state.station && !item("stations", state.station)) values.station = null;
@@ -49,10 +49,10 @@ function settleChoices() {
 function loadView() {
   const { view } = state;
   if (!view) {
-    set({ picture: null, angles: null, pose: null, proposals: null });
+    set({ picture: null, angles: null, pose: null, proposals: null, ground: null });
     return;
   }
-  for (const name of ["picture", "angles", "pose", "proposals"]) if (state[name] && state[name].view !== view) set({ [name]: null });
+  for (const name of ["picture", "angles", "pose", "proposals", "ground"]) if (state[name] && state[name].view !== view) set({ [name]: null });
   load("picture", "/api/picture", { view });
   load("angles", "/api/angles", { view });
   load("pose", "/api/pose", { view });
@@ -75,6 +75,8 @@ function loadAnswer() {
   if (!answering()) return;
   load("paths", "/api/paths", { ...place(), height_m: state.height }, { place: "answer" });
   load("pattern", "/api/pattern", { antenna: antennaOfSpot()?.id ?? "" }, { place: "aim" });
+  const antenna = state.step === "answer" && antennaOfSpot();
+  if (antenna) load("aims", "/api/aims", { spot: state.spot, leaf: state.leaf, height_m: state.height, antenna: antenna.id }, { place: "aim" });
   if (state.station) {
     load("why", "/api/why", { spot: state.spot, height_m: state.height, station: state.station, leaf: state.leaf }, { place: "why" });
   }
@@ -84,6 +86,13 @@ function loadLoss() {
   if (!state.lossShown || state.step !== "answer" || !state.spot) return;
   const channel = state.lossChannel ?? item("stations", state.station)?.rf_channel ?? items("stations")[0]?.rf_channel;
   if (channel) load("loss", "/api/loss", { ...place(), height_m: state.height, channel }, { place: "loss" });
+}
+
+/** The terrain's skyline: from the antenna where the answer is shown, else from the camera. */
+function loadGround() {
+  if (!state.survey?.site?.terrain || !state.view || !state.groundShown) return;
+  const antenna = answering() ? { spot: state.spot, height_m: state.height } : {};
+  load("ground", "/api/ground", { view: state.view, ...antenna }, { place: "ground" });
 }
 
 function loadSpots() {
@@ -112,6 +121,7 @@ function hearJob(job) {
     heights: () => (forget("heights"), loadHeights()),
     loss: () => (forget("loss"), loadLoss()),
     why: () => (forget("why"), loadAnswer()),
+    spots: () => (forget("spots"), loadSpots()),
     skyline: () => (forget("proposals"), loadView()),
   }[job.kind];
   if (again && (over || job.kind === "heights")) again();
@@ -143,6 +153,8 @@ export async function begin() {
   on("revision step spot leaf view station", loadAnswer);
   on("height", rested(loadAnswer, 180));
   on("height", rested(loadLoss, 300));
+  on("height", rested(loadGround, 300));
+  on("revision step spot view groundShown", loadGround);
   on("revision step spot leaf view lossShown lossChannel station", loadLoss);
   on("revision step leaf", loadSpots);
   on("revision open", loadNext);

@@ -1,5 +1,7 @@
 // One object holds all that the page knows; who wants to hear of a change says of which keys.
 
+import { nearestIndex } from "../geometry.js";
+
 const listeners = [];
 let waiting = null;
 
@@ -22,6 +24,8 @@ export const state = {
   paths: null,
   why: null,
   spots: null,
+  aims: null,
+  ground: null,
   loss: null,
   pattern: null,
   proposals: null,
@@ -34,6 +38,7 @@ export const state = {
   station: null,
   lossShown: false,
   lossChannel: null,
+  groundShown: true,
   frame: null,
   tool: "look",
   draft: null,
@@ -84,7 +89,13 @@ const list = (name) => state.survey?.[name] ?? [];
 export const items = list;
 export const item = (name, id) => list(name).find((one) => one.id === id) ?? null;
 export const view = () => item("views", state.view);
-export const marksOfView = () => list("marks").filter((mark) => mark.view === state.view);
+/** The marks of the view in hand, those made in one of its frames where they lie in the panorama. */
+export const marksOfView = () => {
+  const places = new Map((state.pose?.in_picture ?? []).map((one) => [one.mark, one.points_px]));
+  return list("marks")
+    .filter((mark) => mark.view === state.view && (!mark.frame || places.has(mark.id)))
+    .map((mark) => (mark.frame ? { ...mark, points_px: places.get(mark.id) } : mark));
+};
 export const outlinesOfView = () => list("outlines").filter((outline) => outline.view === state.view);
 export const thingOf = (outline) => item("obstructions", outline.obstruction);
 export const antennaOfSpot = () => list("antennas").find((one) => one.spot === state.spot) ?? null;
@@ -95,6 +106,27 @@ export function heightsNow() {
   const table = state.heights;
   const same = table?.heights_m?.length && table.view === state.view && table.spot === state.spot && table.leaf === state.leaf;
   return same ? table : null;
+}
+
+/** Why no antenna may stand where the mast does now; null where nothing marked forbids it. */
+export function refusedHere() {
+  const table = heightsNow();
+  return table?.refused[nearestIndex(table.heights_m, state.height)] ?? null;
+}
+
+/** The table of headings if it is that of the antenna, place and leaves in hand; else null. */
+export function aimsNow() {
+  const { aims, paths } = state;
+  const antenna = antennaOfSpot();
+  const same = aims?.headings_deg.length && aims.antenna === antenna?.id && aims.spot === state.spot && aims.leaf === state.leaf;
+  return same && aims.height_m === paths?.height_m && Math.abs(aims.height_m - state.height) < 1e-6 ? aims : null;
+}
+
+/** The heading whose reception is to be shown ahead of the server's answer; null when that is there. */
+export function headingAhead() {
+  if (state.aim !== null) return state.aim;
+  const { paths } = state;
+  return paths && paths.revision !== state.revision ? antennaOfSpot()?.aim_true_deg ?? null : null;
 }
 
 /** A short id that the list does not have yet: `stem`, `stem2`, `stem3` ... */

@@ -1,0 +1,243 @@
+"""Fits the trees that tell regions sky from not-sky: writes skyview/outline/forest_*.csv.
+
+Needs scikit-learn, and the layers that ``rendered_layers`` tells of. Pictures:
+``skyline_pictures.learnt`` and ``learnt_more``. Three forests are grown: the first from what the
+simple ways of finding the sky say, the second from the first's word, the third from the second's
+and from strokes. Each learns from words on pictures left out (four folds by street and family),
+as it will meet them. Prints the intersection over union of pictures left out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+from fit_doubt import fit_doubt
+from painted_views import Sample
+from skyline_pictures import learnt, learnt_more
+from strokes_made import wrong_spot
+
+from skyview.outline.coarse import Coarse, coarse_of, small_copy
+from skyview.outline.evidence import FEATURES, evidence_of
+from skyview.outline.pieces import Growth, grown
+from skyview.outline.regions import Regions, regions_of
+from skyview.outline.rivals import hypotheses_of
+from skyview.outline.settle import agreed
+from skyview.outline.skyline import finished
+from skyview.outline.strokes import STROKE_FEATURES, stroke_evidence
+from skyview.outline.verdict import sky_probability
+
+FOLDER = Path(__file__).parents[2] / "skyview" / "outline"
+FOLDS = 4
+ROWS_A_PICTURE = 300
+GROWING = {
+    "max_iter": 100, "learning_rate": 0.12, "max_leaf_nodes": 20, "max_depth": 7,
+    "min_samples_leaf": 120, "l2_regularization": 20.0, "max_bins": 64, "max_features": 0.4,
+    "early_stopping": False,
+}  # fmt: skip
+POOR = 0.985
+"""Strokes are learnt on pictures whose word is worse than this."""
+
+
+@dataclass
+class Seen:
+    """A picture as the fit sees it."""
+
+    name: str
+    group: str
+    c: Coarse
+    hypotheses: tuple[np.ndarray, ...]
+    growth: Growth
+    truth: np.ndarray
+    """(h, w) share of sky, coarse."""
+    regions: Regions
+
+    def __post_init__(self) -> None:
+        self.share = self.regions.mean(self.truth.astype(np.float32))
+
+
+def seen_of(group: str, name: str, rgb: np.ndarray, share: np.ndarray) -> Seen:
+    c = coarse_of(rgb)
+    size = c.shape[::-1]
+    growth = grown(c, lambda table, *_: sky_probability(table))
+    hypotheses = hypotheses_of(small_copy(rgb, size), c, growth)
+    truth = cv2.resize(share, size, interpolation=cv2.INTER_AREA)
+    regions = regions_of(c.edge, hypotheses[1])
+    return Seen(name, group, c, hypotheses, growth, truth, regions)
+
+
+def fold_of(name: str) -> int:
+    """Streets and families as a whole are left out together."""
+    key = name.split("-")[0]
+    key = key if not name.startswith("open") else "o" + name[-1]
+    return sum(map(ord, key)) % FOLDS
+
+
+def grow(tables: list[np.ndarray], seen: list[Seen], pick: np.ndarray, seed: int = 0) -> Any:
+    """Trees from the rows of some pictures; large regions are drawn and weigh more."""
+    from sklearn.ensemble import HistGradientBoostingClassifier
+
+    rng = np.random.default_rng(seed)
+    rows, wanted, weights = [], [], []
+    for i in pick:
+        area = np.minimum(seen[i].regions.area / seen[i].c.edge.size, 0.05) ** 0.5
+        weight = area * np.abs(seen[i].share - 0.5)
+        few = min(ROWS_A_PICTURE, int((weight > 0).sum()))
+        chosen = rng.choice(len(weight), few, replace=False, p=weight / weight.sum())
+        rows.append(tables[i][chosen])
+        wanted.append(seen[i].share[chosen] > 0.5)
+        weights.append(np.sqrt(weight[chosen]))
+    weight = np.concatenate(weights)
+    trees = HistGradientBoostingClassifier(**GROWING, random_state=seed)
+    return trees.fit(np.concatenate(rows), np.concatenate(wanted), weight / weight.mean())
+
+
+def left_out(tables: list[np.ndarray], seen: list[Seen]) -> list[np.ndarray]:
+    """Probabilities of every region of every picture from the pictures of the other folds."""
+    fold = np.array([fold_of(s.name) for s in seen])
+    found: list[np.ndarray] = [np.zeros(0)] * len(seen)
+    for k in range(FOLDS):
+        trees = grow(tables, seen, np.flatnonzero(fold != k))
+        for i in np.flatnonzero(fold == k):
+            found[i] = trees.predict_proba(tables[i])[:, 1]
+    return found
+
+
+def evidence(seen: list[Seen], likely: list[np.ndarray]) -> list[np.ndarray]:
+    return [
+        evidence_of(s.c, s.regions, s.hypotheses, s.growth.doubt, p.astype(np.float32))
+        for s, p in zip(seen, likely, strict=True)
+    ]
+
+
+def union_share(s: Seen, likely: np.ndarray) -> float:
+    word, truth = (likely > 0.5)[s.regions.label], s.truth > 0.5
+    return float((word & truth).sum() / max((word | truth).sum(), 1))
+
+
+def told(title: str, seen: list[Seen], likely: list[np.ndarray]) -> None:
+    share = np.array([union_share(s, p) for s, p in zip(seen, likely, strict=True)])
+    group = np.array([s.group for s in seen])
+    for name in ("open", "roof", "hard"):
+        v = share[group == name]
+        print(
+            f"{title}, {name}: median {np.median(v):.4f}, tenth {np.quantile(v, 0.1):.3f}, "
+            f"below 0.97 {(v < 0.97).sum()} of {len(v)}",
+            flush=True,
+        )
+
+
+def stroked(
+    seen: list[Seen], tables: list[np.ndarray], likely: list[np.ndarray]
+) -> tuple[list[Seen], list[np.ndarray], list[tuple[int, list, list]]]:
+    """Poor pictures with one stroke where they are most wrong, and one with a stroke anywhere."""
+    rng = np.random.default_rng(2)
+    pictures, rows, strokes = [], [], []
+    for i, s in enumerate(seen):
+        if union_share(s, likely[i]) >= POOR:
+            continue
+        first = wrong_spot((likely[i] > 0.5)[s.regions.label], s.truth)
+        x, y = int(rng.integers(s.c.shape[1])), int(rng.integers(s.c.shape[0]))
+        for spot in (first, (x, y, bool(s.truth[y, x] > 0.5))):
+            if spot is not None:
+                told_ = [spot[:2]] if spot[2] else [], [] if spot[2] else [spot[:2]]
+                strokes.append((i, *told_))
+                pictures.append(s)
+                rows.append(stroke_evidence(s.c, s.regions, tables[i], likely[i], *told_))
+    return pictures, rows, strokes
+
+
+def second_strokes(
+    seen: list[Seen],
+    tables: list[np.ndarray],
+    likely: list[np.ndarray],
+    strokes: list[tuple[int, list, list]],
+    after: list[np.ndarray],
+) -> tuple[list[Seen], list[np.ndarray]]:
+    """The same with one more stroke where the word after the first is most wrong."""
+    pictures, rows = [], []
+    for (i, sky, solid), p in zip(strokes, after, strict=True):
+        s = seen[i]
+        spot = wrong_spot((p > 0.5)[s.regions.label], s.truth)
+        if spot is not None:
+            sky, solid = sky + [spot[:2]] * spot[2], solid + [spot[:2]] * (not spot[2])
+            pictures.append(s)
+            rows.append(stroke_evidence(s.c, s.regions, tables[i], likely[i], sky, solid))
+    return pictures, rows
+
+
+def write(trees: Any, name: str, names: tuple[str, ...]) -> None:
+    """All nodes of the trees as a table."""
+    lines, offset, depth = [], 0, 0
+    for (predictor,) in trees._predictors:
+        nodes = predictor.nodes
+        for n in nodes:
+            leaf = bool(n["is_leaf"])
+            ways = (-1, -1) if leaf else (int(n["left"]) + offset, int(n["right"]) + offset)
+            asked = -1 if leaf else int(n["feature_idx"])
+            threshold = 0.0 if leaf else float(n["num_threshold"])
+            value = float(n["value"]) if leaf else 0.0
+            lines.append(f"{asked},{threshold:.6g},{ways[0]},{ways[1]},{value:.4g}")
+        offset += len(nodes)
+        depth = max(depth, int(nodes["depth"].max()))
+    base = float(np.ravel(trees._baseline_prediction)[0])
+    head = [f"# features: {' '.join(names)}", f"{base:.5g},{depth},{len(trees._predictors)}"]
+    (FOLDER / f"forest_{name}.csv").write_text("\n".join([*head, *lines]) + "\n")
+
+
+def fit(seen: list[Seen]) -> list[np.ndarray]:
+    everything = np.arange(len(seen))
+    mean = [np.mean(s.hypotheses, axis=0) for s in seen]
+    first = evidence(seen, mean)
+    likely = left_out(first, seen)
+    told("first", seen, likely)
+    write(grow(first, seen, everything), "first", FEATURES)
+    second = evidence(seen, [p[s.regions.label] for s, p in zip(seen, likely, strict=True)])
+    del first
+    likely = left_out(second, seen)
+    told("second", seen, likely)
+    write(grow(second, seen, everything), "second", FEATURES)
+    fit_strokes(seen, second, likely)
+    return likely
+
+
+def fit_strokes(seen: list[Seen], second: list[np.ndarray], likely: list[np.ndarray]) -> None:
+    pictures, rows, strokes = stroked(seen, second, likely)
+    after = left_out(rows, pictures)
+    told("poor ones before", pictures, [likely[i] for i, *_ in strokes])
+    told("poor ones after one stroke", pictures, after)
+    more, more_rows = second_strokes(seen, second, likely, strokes, after)
+    pictures, rows = pictures + more, rows + more_rows
+    after = left_out(rows, pictures)
+    told("after two strokes", pictures[-len(more) :], after[-len(more) :])
+    write(grow(rows, pictures, np.arange(len(rows))), "strokes", STROKE_FEATURES)
+
+
+def doubts(seen: list[Seen], likely: list[np.ndarray], pictures: Iterable[Sample]) -> None:
+    """Fits the confidence in what is found on pictures left out."""
+    signals, shares, folds = [], [], []
+    for s, p, picture in zip(seen, likely, pictures, strict=True):
+        small = small_copy(picture.rgb, s.c.shape[::-1])
+        found = finished(
+            picture.rgb, small, s.c, s.regions, s.hypotheses, s.growth, agreed(s.regions, p)
+        )
+        sky, truth = found.mask > 127, picture.sky_share > 0.5
+        signals.append(found.signals)
+        shares.append(float((sky & truth).sum() / max((sky | truth).sum(), 1)))
+        folds.append(fold_of(s.name))
+    fit_doubt(np.array(signals), np.array(shares), np.array(folds))
+
+
+def main() -> None:
+    pictures = [(group, sample) for of in (learnt(), learnt_more()) for group, sample, _ in of]
+    seen = [seen_of(group, p.name, p.rgb, p.sky_share) for group, p in pictures]
+    likely = fit(seen)
+    doubts(seen, likely, [p for _, p in pictures])
+
+
+if __name__ == "__main__":
+    main()
