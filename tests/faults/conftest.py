@@ -42,4 +42,6 @@ def home(sample, tmp_path) -> Path:
     samples = Path(__file__).parents[2] / "sample_images"
     shutil.copy(samples / "ridge_frame_1.jpg", tmp_path / "photo.jpg")
     shutil.copy(samples / "stations.csv", tmp_path / "list.csv")
+    for frame in ("turn_1.jpg", "turn_2.jpg"):
+        shutil.copy(samples / frame, tmp_path / frame)
     return tmp_path

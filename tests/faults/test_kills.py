@@ -18,7 +18,7 @@ from study_kills import COLUMNS, FIGURES, KILLS, study
 
 @pytest.mark.parametrize("row", ROWS, ids=lambda row: row.work)
 def test_a_kill_loses_nothing(forge, row, tmp_path):
-    seeds = [1000] if row.work.startswith("serve") else [1000, 1001]
+    seeds = [1000, 1001] if row.work.startswith(("save", "import")) else [1000]
     kills = [killed(row, forge, tmp_path / str(seed), seed) for seed in seeds]
     assert [trouble for kill in kills for trouble in kill.troubles] == []
 
@@ -60,7 +60,7 @@ def test_two_hundred_kills_lose_nothing(forge, tmp_path):
     rows = study(forge, tmp_path)
     assert sum(row["kills"] for row in rows) == KILLS
     assert sum(row["troubles"] for row in rows) == 0
-    assert all(row["acknowledged"] > row["kills"] for row in rows if row["work"] != "sweep")
+    assert all(row["acknowledged"] > 0 for row in rows)
     with open(FIGURES, encoding="utf-8", newline="") as stream:
         kept = list(csv.DictReader(stream))
     assert list(kept[0]) == list(COLUMNS)

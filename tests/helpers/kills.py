@@ -10,6 +10,7 @@ from __future__ import annotations
 import contextlib
 import io
 import random
+import shutil
 import signal
 import threading
 import time
@@ -26,12 +27,14 @@ from PIL import Image
 
 from skyview.errors import SkyviewError
 from skyview.survey.models import Spot, Survey, new_survey
+from skyview.survey.samples import samples_folder
 from skyview.survey.storage import create, editing, load, photo_path
 
 STEPS = 400
 """More than any work does before it is killed."""
 
 INPUTS = 6
+FRAMES = ("turn_1.jpg", "turn_2.jpg")
 LISTED = 40
 LOCK_S = 2.0
 
@@ -116,9 +119,10 @@ def looked_at(
             troubles.append(f"lost: {kept} kept of {acknowledged} acknowledged")
         if kept > acknowledged + 1:
             troubles.append(f"{kept} kept though only {acknowledged} were acknowledged")
-    whole = {file.read_bytes() for file in (home / "in").iterdir()}
-    for photo in (folder / "photos").glob("[!.]*"):
-        if photo.read_bytes() not in whole:
+    handed = [*(home / "in").iterdir(), *home.glob("panorama*.jpg")]
+    whole = {file.read_bytes() for file in handed}
+    for photo in (folder / "photos").rglob("[!.]*"):
+        if photo.is_file() and photo.read_bytes() not in whole:
             troubles.append(f"half written: {photo.name}")
     try:
         with editing(folder, lock_timeout_s=LOCK_S) as edit:
@@ -129,11 +133,13 @@ def looked_at(
     return kept, tuple(troubles)
 
 
-def _lines(step: Callable[[Path, int], list[object]]) -> Callable[[Forge, Path], Working]:
+def _lines(
+    step: Callable[[Path, int], list[object]], steps: int = STEPS
+) -> Callable[[Forge, Path], Working]:
     """Work that is one command line a step."""
 
     def begin(forge: Forge, home: Path) -> Working:
-        job = forge.start(home, [step(home, number) for number in range(STEPS)])
+        job = forge.start(home, [step(home, number) for number in range(steps)])
 
         def kill() -> None:
             job.send(signal.SIGKILL)
@@ -231,6 +237,33 @@ def _listed(survey: Survey, _: Path) -> int:
     return int(powers.pop() or 0)
 
 
+def _sweep(home: Path, number: int) -> list[object]:
+    for frame in FRAMES:
+        shutil.copy(samples_folder() / frame, home / "in" / frame)
+    files = [home / "in" / frame for frame in FRAMES]
+    place = ["--into", home / "survey", "--id", f"v{number}", "--spot", "spot0"]
+    return ["sweep", *files, "-o", home / f"panorama{number}.jpg", *place]
+
+
+def _joined(survey: Survey, home: Path) -> int:
+    """Views in order, each with its panorama and both frames; no panorama is written by half."""
+    for panorama in home.glob("panorama*.jpg"):
+        with Image.open(panorama) as picture:
+            try:
+                picture.load()
+            except OSError as error:
+                raise ValueError(f"{panorama.name} is half a picture") from error
+    for number, view in enumerate(survey.views):
+        path = photo_path(home / "survey", view)
+        if path.read_bytes() != (home / f"panorama{number}.jpg").read_bytes():
+            raise ValueError(f"the panorama of {view.id} is another one")
+        for frame in FRAMES:
+            copy = path.with_name(f"{view.id}-frames") / frame
+            if copy.read_bytes() != (home / "in" / frame).read_bytes():
+                raise ValueError(f"{frame} of {view.id} is not what was handed in")
+    return _counted([view.id for view in survey.views], "v")
+
+
 def _counted(ids: list[str], letter: str) -> int:
     if ids != [f"{letter}{number}" for number in range(len(ids))]:
         raise ValueError(f"a step is missing in {ids}")
@@ -253,6 +286,7 @@ ROWS = (
     Row("save: mark", _lines(_mark), _marked),
     Row("import: photo", _lines(_photo), _pictured),
     Row("import: stations", _lines(_stations), _listed),
+    Row("sweep", _lines(_sweep, 8), _joined, 4.0),
     Row("serve: changes", _requests(_ask_change), _titled),
     Row("serve: photo", _requests(_ask_photo), _pictured),
 )

@@ -50,6 +50,8 @@ LONG = (
         ("pack survey -o rough.zip --position rough", "rough.zip"),
         ("photo photo.jpg --into survey --id another --spot ridge", "survey/photos/another.jpg"),
         ("stations survey list.csv --within 200",),
+        ("batch . --stations list.csv -o b.csv", "b.csv"),
+        ("sweep turn_1.jpg turn_2.jpg -o turn.jpg --into survey --spot ridge", "turn.jpg"),
         ("check survey",),
         ("demo demo", "demo/out/paths.csv", "demo/out/paths.txt", "demo/out/ridge.png",
          "demo/out/gable.png", "demo/survey/survey.json"),
