@@ -60,7 +60,7 @@ surveys = st.builds(
     sites,
     optional(
         spots=spots,
-        title=st.text(st.characters(exclude_categories=("Cs",)), max_size=30),
+        title=st.text(st.characters(exclude_categories=("Cs", "Cc")), max_size=30),
         limits=st.none() | optional(lines_checked=st.none() | st.booleans()),
         receiver=optional(sets=st.integers(1, 9)),
     ),

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 from bench_ground import write_ridge
 from playwright.sync_api import expect
 
-from skyview.survey.samples import samples_folder
+CIRCLE = Path(__file__).parents[3] / "sample_images" / "gable_circle.jpg"
+
 
 GEOMETRY = "const G = await import('/static/js/geometry.js');"
 STORE = "const { state } = await import('/static/js/state/store.js');"
@@ -107,7 +109,7 @@ def test_pinch_zooms_about_the_fingers(sample_server, hands) -> None:
 
 def test_the_seam_of_a_full_circle(serve, hands, tmp_path) -> None:
     page = hands(serve(tmp_path / "circle").address)
-    page.page.locator("#photo-file").set_input_files(samples_folder() / "gable_circle.jpg")
+    page.page.locator("#photo-file").set_input_files(CIRCLE)
     page.wait("state.picture?.state === 'ready' && state.angles && state.frame")
     assert page.state("state.picture.full_circle") is True
     result = page.page.evaluate(
