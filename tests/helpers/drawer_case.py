@@ -100,6 +100,13 @@ def threads_of_arithmetic(_: int) -> tuple[int, int]:
     return len(os.listdir("/proc/self/task")) - before, cv2.getNumThreads()
 
 
+def one_then_asleep(name: str) -> str:
+    """Done at once for a file, asleep for a folder."""
+    if Path(name).is_dir():
+        asleep(name)
+    return "done"
+
+
 def asleep(folder: str) -> None:
     """A task that tells its process and then takes for ever."""
     Path(folder, str(os.getpid())).touch()

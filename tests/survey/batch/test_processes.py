@@ -9,7 +9,13 @@ import sys
 import time
 from pathlib import Path
 
-from drawer_case import asleep, killed_once, squared, squared_or_killed, threads_of_arithmetic
+from drawer_case import (
+    killed_once,
+    one_then_asleep,
+    squared,
+    squared_or_killed,
+    threads_of_arithmetic,
+)
 
 from skyview.survey.batch.processes import AHEAD, in_processes
 
@@ -97,15 +103,10 @@ def test_leaving_early_ends_the_processes(tmp_path):
     marks = tmp_path / "marks"
     marks.mkdir()
     answers = in_processes(one_then_asleep, [str(marker), *[str(marks)] * 2], 2)
-    assert next(answers) == (str(marker), None)
+    assert next(answers) == (str(marker), "done")
     assert sleepers_at_least_one(marks)
     answers.close()
     assert all(gone(int(file.name)) for file in marks.iterdir())
-
-
-def one_then_asleep(name: str) -> None:
-    if Path(name).is_dir():
-        asleep(name)
 
 
 def sleepers_at_least_one(folder: Path) -> bool:
