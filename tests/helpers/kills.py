@@ -27,13 +27,13 @@ from PIL import Image
 
 from skyview.errors import SkyviewError
 from skyview.survey.models import Spot, Survey, new_survey
-from skyview.survey.samples import samples_folder
 from skyview.survey.storage import create, editing, load, photo_path
 
 STEPS = 400
 """More than any work does before it is killed."""
 
 INPUTS = 6
+SAMPLES = Path(__file__).parents[2] / "sample_images"
 FRAMES = ("turn_1.jpg", "turn_2.jpg")
 LISTED = 40
 LOCK_S = 2.0
@@ -239,7 +239,7 @@ def _listed(survey: Survey, _: Path) -> int:
 
 def _sweep(home: Path, number: int) -> list[object]:
     for frame in FRAMES:
-        shutil.copy(samples_folder() / frame, home / "in" / frame)
+        shutil.copy(SAMPLES / frame, home / "in" / frame)
     files = [home / "in" / frame for frame in FRAMES]
     place = ["--into", home / "survey", "--id", f"v{number}", "--spot", "spot0"]
     return ["sweep", *files, "-o", home / f"panorama{number}.jpg", *place]
