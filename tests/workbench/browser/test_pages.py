@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import socket
 
 import pytest
 from bench_process import served
@@ -58,8 +59,16 @@ def test_two_pages_never_overwrite_one_another_silently(serve, hands, folder) ->
     assert (stored["oak"]["distance_m"], stored["apartments"]["distance_m"]) == (27, 130)
 
 
+def port_of_its_own() -> str:
+    """A port that no other test's server is given meanwhile."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return str(probe.getsockname()[1])
+
+
 def test_a_killed_server_loses_nothing(hands, folder) -> None:
-    with served(folder) as server:
+    port = port_of_its_own()
+    with served(folder, "--port", port) as server:
         page = hands(server.home)
         page.wait("state.survey && state.pose")
         page.step("mark")
@@ -73,7 +82,7 @@ def test_a_killed_server_loses_nothing(hands, folder) -> None:
     with pytest.raises(Error, match="ERR_CONNECTION_REFUSED"):
         page.page.reload()
     apartments = "state.survey.obstructions.find((one) => one.id === 'apartments')"
-    with served(folder, "--port", server.home.rsplit(":", 1)[1]) as again:
+    with served(folder, "--port", port) as again:
         page.open(again.home)
         page.wait("state.survey && state.saved === 'saved'")
         page.wait(f"{apartments}.distance_m === 131")
