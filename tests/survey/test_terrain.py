@@ -7,6 +7,7 @@ import sys
 import numpy as np
 import pytest
 import rasterio
+from bench_ground import write_raster
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from link_case import station, survey_of
@@ -27,29 +28,6 @@ METRES_A_DEGREE = 111_000.0
 STEP_DEG = 0.001
 
 
-def write_raster(path, height_of, half_deg=0.6, nodata=None, units=None):
-    """A GeoTIFF of ground heights about the site; ``height_of(lat, lon)`` in metres."""
-    count = round(2 * half_deg / STEP_DEG)
-    lat = LAT + half_deg - (np.arange(count) + 0.5) * STEP_DEG
-    lon = LON - half_deg + (np.arange(count) + 0.5) * STEP_DEG
-    band = np.asarray(height_of(lat[:, None], lon[None, :]), np.float32)
-    with rasterio.open(
-        path,
-        "w",
-        driver="GTiff",
-        width=count,
-        height=count,
-        count=1,
-        dtype="float32",
-        crs="EPSG:4326",
-        transform=rasterio.Affine(STEP_DEG, 0.0, LON - half_deg, 0.0, -STEP_DEG, LAT + half_deg),
-        nodata=nodata,
-    ) as file:
-        file.write(band, 1)
-        if units:
-            file.units = [units]
-
-
 def ridge(lat, lon):
     """A wall of a hill, 400 m high, 0.1 degrees (11 km) south of the site, from east to west."""
     return np.where(np.abs(lat - (LAT - 0.1)) < 0.01, 500.0, 100.0) + 0.0 * lon
@@ -66,12 +44,17 @@ def roof(tmp_path):
     survey = survey_of([station("SOUTH", 30, **SOUTH), station("NORTH", 33, **NORTH)])
     survey.site.terrain = "ground.tif"
     create(folder, survey)
-    write_raster(folder / "ground.tif", ridge)
+    write_raster(folder / "ground.tif", (LAT, LON), STEP_DEG, ridge)
     return folder
 
 
 def test_heights_between_the_middles_of_pixels(tmp_path):
-    write_raster(tmp_path / "slope.tif", lambda lat, lon: 1000.0 * (lat - LAT) + 0.0 * lon)
+    write_raster(
+        tmp_path / "slope.tif",
+        (LAT, LON),
+        STEP_DEG,
+        lambda lat, lon: 1000.0 * (lat - LAT) + 0.0 * lon,
+    )
     at = np.array([LAT + 0.2345, LAT - 0.1111])
     found = Ground(tmp_path / "slope.tif").heights_m(at, np.full(2, LON + 0.0123))
     assert found == pytest.approx(1000.0 * (at - LAT), abs=0.01)
@@ -79,7 +62,7 @@ def test_heights_between_the_middles_of_pixels(tmp_path):
 
 def test_outside_the_file_and_where_it_holds_nothing(tmp_path):
     hole = lambda lat, lon: np.where((lat > LAT) & (lon > LON), -9999.0, 50.0)  # noqa: E731
-    write_raster(tmp_path / "hole.tif", hole, nodata=-9999.0)
+    write_raster(tmp_path / "hole.tif", (LAT, LON), STEP_DEG, hole, nodata=-9999.0)
     lat, lon = np.array([LAT - 0.1, LAT + 0.1, LAT + 5.0]), np.array([LON, LON + 0.1, LON])
     found = Ground(tmp_path / "hole.tif").heights_m(lat, lon)
     assert found[0] == 50.0
@@ -167,7 +150,7 @@ def test_the_skyline_that_an_eye_sees(roof):
 
 
 def test_a_path_that_the_file_does_not_cover(roof):
-    write_raster(roof / "ground.tif", ridge, half_deg=0.3)
+    write_raster(roof / "ground.tif", (LAT, LON), STEP_DEG, ridge, half_deg=0.3)
     found = assess(load(roof), heights_m=[3.0])
     assert np.isnan(found.scene.field.terrain_db).all()
     assert any("does not cover the way to SOUTH, NORTH" in note for note in found.warnings)
@@ -176,7 +159,10 @@ def test_a_path_that_the_file_does_not_cover(roof):
 def test_a_path_half_known_keeps_its_hills_and_its_spread(roof):
     """North of 0.2 degrees from the site the file holds nothing: SOUTH is mapped, NORTH is not."""
     write_raster(
-        roof / "ground.tif", lambda lat, lon: np.where(lat < LAT + 0.2, ridge(lat, lon), np.nan)
+        roof / "ground.tif",
+        (LAT, LON),
+        STEP_DEG,
+        lambda lat, lon: np.where(lat < LAT + 0.2, ridge(lat, lon), np.nan),
     )
     survey = load(roof)
     terrain = terrain_of(survey, survey.stations)
@@ -279,19 +265,32 @@ def test_files_that_cannot_be_used(roof):
 
 
 def test_feet_are_converted_where_the_file_says_so(tmp_path):
-    write_raster(tmp_path / "feet.tif", lambda lat, lon: 1000.0 + 0.0 * (lat + lon), units="ft")
+    write_raster(
+        tmp_path / "feet.tif",
+        (LAT, LON),
+        STEP_DEG,
+        lambda lat, lon: 1000.0 + 0.0 * (lat + lon),
+        units="ft",
+    )
     found = Ground(tmp_path / "feet.tif").heights_m(np.array([LAT]), np.array([LON]))
     assert found == pytest.approx(304.8)
 
 
 def test_marks_for_nothing_that_nobody_declared(tmp_path):
-    write_raster(tmp_path / "void.tif", lambda lat, lon: -32768.0 + 0.0 * (lat + lon))
+    write_raster(
+        tmp_path / "void.tif", (LAT, LON), STEP_DEG, lambda lat, lon: -32768.0 + 0.0 * (lat + lon)
+    )
     assert np.isnan(Ground(tmp_path / "void.tif").heights_m(np.array([LAT]), np.array([LON])))
 
 
 def test_a_large_window_is_read_coarser(tmp_path, monkeypatch):
     """A quarter of the pixels a side: a plain slope stays what it is within half a coarse pixel."""
-    write_raster(tmp_path / "slope.tif", lambda lat, lon: 1000.0 * (lat - LAT) + 0.0 * lon)
+    write_raster(
+        tmp_path / "slope.tif",
+        (LAT, LON),
+        STEP_DEG,
+        lambda lat, lon: 1000.0 * (lat - LAT) + 0.0 * lon,
+    )
     monkeypatch.setattr(raster, "LARGEST_PIXELS", 90_000)
     at = np.linspace(LAT - 0.5, LAT + 0.5, 11)
     found = Ground(tmp_path / "slope.tif").heights_m(at, np.linspace(LON - 0.5, LON + 0.5, 11))
