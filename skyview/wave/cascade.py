@@ -91,6 +91,8 @@ class _Source(NamedTuple):
     y_lines_m: Reals
     distance_m: Reals
     lit: Complexes
+    """What its cells radiate: with all farther screens there, then without each of them, the
+    farthest first, where that is asked. (cases, P, rows, columns)"""
 
 
 def cascade_fields(stack: Stack, quality: Quality = FINE) -> NDArray[np.complex128]:
@@ -105,9 +107,31 @@ def cascade_fields(stack: Stack, quality: Quality = FINE) -> NDArray[np.complex1
     >>> abs(cascade_fields(one)).round(2).tolist()
     [0.5]
     """
-    field = np.ones(stack.wavelength_m.shape, dtype=complex)
+    return _cascade(stack, quality, each=False)[0]
+
+
+def cascade_fields_without(stack: Stack, quality: Quality = FINE) -> NDArray[np.complex128]:
+    """The field behind all screens, then without each of them. [unitless, (1 + screens, P)]
+
+    As `cascade_fields`, all on the grids of all screens: what does not change when a screen is
+    left out is computed once.
+
+    >>> wall = np.array([[-99.0, -99.0], [99.0, -99.0], [99.0, 0.0], [-99.0, 0.0]])
+    >>> distance, ahead = np.array([[10.0, 30.0]]), np.zeros((1, 2, 2))
+    >>> two = Stack([[wall], [wall]], [np.ones((1, 1))] * 2, distance, np.ones(1), ahead)
+    >>> abs(cascade_fields_without(two)).round(2).ravel().tolist()
+    [0.35, 0.5, 0.5]
+    """
+    return _cascade(stack, quality, each=True)
+
+
+def _cascade(stack: Stack, quality: Quality, each: bool) -> NDArray[np.complex128]:
+    """The field behind all screens and, with ``each``, without each of them. (1 or more, P)"""
+    levels = len(stack.outlines)
+    field = np.ones((1 + levels if each else 1, stack.wavelength_m.size), complex)
+    case = np.zeros(1 + levels, int)
     sources: list[_Source] = []
-    for level in reversed(range(len(stack.outlines))):
+    for level in reversed(range(levels)):
         lines = _lines(stack, level, quality)
         if lines is None:
             continue
@@ -120,14 +144,15 @@ def cascade_fields(stack: Stack, quality: Quality = FINE) -> NDArray[np.complex1
         fade = fade * _fade(stack, level, 0, x_lines, quality)[:, np.newaxis, :]
         if stack.floor is not None:
             fade = fade * _above(lines[1], stack.floor[:, level])[:, :, np.newaxis]
-        lit = (_blocked(stack, level, lines) * fade).astype(np.complex64)
-        here = _Source(x_lines, y_lines, distance, lit)
-        here = here._replace(lit=lit * _reaching(here, sources, stack.wavelength_m))
-        sources.append(here)
+        lit = np.complex64(0.5j) * (_blocked(stack, level, lines) * fade).astype(np.complex64)
+        here = _Source(x_lines, y_lines, distance, lit[np.newaxis])
+        here = here._replace(lit=lit * _reaching(here, sources, stack.wavelength_m, each))
         along_y = to_ray(y_lines, stack.wavelength_m, distance)[:, np.newaxis, :]
         along_x = to_ray(x_lines, stack.wavelength_m, distance)[:, :, np.newaxis]
-        field += 0.5j * (along_y @ here.lit @ along_x)[:, 0, 0]
-    return field
+        _add(field, (along_y @ here.lit @ along_x)[..., 0, 0], len(sources))
+        sources.append(here)
+        case[1 + level] = len(sources)
+    return field[case] if each else field
 
 
 def clip_slopes(stack: Stack, level: int, quality: Quality = FINE) -> Reals:
@@ -212,13 +237,21 @@ def _fade(stack: Stack, level: int, axis: int, lines_m: Reals, quality: Quality)
     return np.where(cut, 0.5 * (1.0 + np.cos(np.pi * outward)), 1.0)
 
 
-def _reaching(here: _Source, sources: list[_Source], wavelength_m: Reals) -> Complexes:
-    """The field that reaches a screen past the farther ones, averaged over its cells."""
-    shape = (wavelength_m.size, here.y_lines_m.shape[1] - 1, here.x_lines_m.shape[1] - 1)
-    field = np.ones(shape, np.complex64)
-    for source in sources:
+def _reaching(here: _Source, sources: list[_Source], wavelength_m: Reals, each: bool) -> Complexes:
+    """The field that reaches a screen past the farther ones, averaged over its cells, with all of
+    them and with ``each`` without each of them. (1 or more, P, rows, columns)"""
+    cases = 1 + len(sources) if each else 1
+    field = np.ones((cases, wavelength_m.size, *here.lit.shape[-2:]), np.complex64)
+    for number, source in enumerate(sources):
         gap = np.maximum(source.distance_m - here.distance_m, LEAST_GAP * here.distance_m)
         along_y = to_cells(here.y_lines_m, source.y_lines_m, wavelength_m, gap)
         along_x = to_cells(here.x_lines_m, source.x_lines_m, wavelength_m, gap)
-        field += np.complex64(0.5j) * (along_y @ source.lit @ along_x.swapaxes(-1, -2))
+        _add(field, along_y @ source.lit @ along_x.swapaxes(-1, -2), number)
     return field
+
+
+def _add(field: NDArray[Any], part: NDArray[Any], number: int) -> None:
+    """Add what the source ``number`` radiates, by what is left out: where that is a nearer screen
+    it radiates as ever, where it is itself not at all."""
+    field[: len(part)] += part
+    field[number + 2 :] += part[0]

@@ -28,7 +28,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from skyview.errors import InputError
 from skyview.wave.aperture import LOWEST_FIELD, loss_db
-from skyview.wave.cascade import COARSE, Stack, clip_slopes
+from skyview.wave.cascade import COARSE, Stack, cascade_fields_without, clip_slopes
 from skyview.wave.fresnel import require_positive
 from skyview.wave.paths import boundary_fields, merged, path_fields, standing
 
@@ -41,6 +41,9 @@ this many decibels over the modulus of the field. Set so that it covers nine of 
 the split-step references of the tests."""
 
 EXACT_ERROR_DB = 1e-6
+
+LEAST_SHARED = 3
+"""With fewer screens, one left out leaves a single one, which is exact by itself."""
 
 ROUNDING = 1e-6
 """An amplitude may exceed 1 by this much."""
@@ -204,7 +207,47 @@ def field_report(
     """
     every, _ = _stack(screens, wavelength_m, transmitter_distance_m)
     stack, pairs = merged(every)
-    fine = complex(path_fields(stack)[0])
+    return _report(every, stack, pairs, complex(path_fields(stack)[0]), transmitter_distance_m)
+
+
+def field_report_without(
+    screens: Sequence[Screen], wavelength_m: float, transmitter_distance_m: float = np.inf
+) -> tuple[FieldReport, NDArray[np.complex128]]:
+    """The report of all screens and the field without each of them, in the order given.
+
+    From three screens on what does not change when one is left out is computed once, on the grids
+    of all: over random scenes that differs from the fields of the others alone by 0.002 dB RMS
+    below 28 dB. Arguments and errors raised as in `field`.
+
+    >>> house = Screen(40.0, [np.array([[-60, -30], [60, -30], [60, 0], [-60, 0]])], [0.0])
+    >>> wood = Screen(90.0, [np.array([[-90, -30], [90, -30], [90, 2], [-90, 2]])], [0.5])
+    >>> hill = Screen(900.0, [np.array([[-900, -90], [900, -90], [900, 1], [-900, 1]])], [0.0])
+    >>> report, without = field_report_without([house, wood, hill], 1.0)
+    >>> [round(float(loss_db(some)), 1) for some in (report.field, *without)]
+    [12.6, 9.7, 10.8, 8.1]
+    """
+    every, _ = _stack(screens, wavelength_m, transmitter_distance_m)
+    stack, pairs = merged(every)
+    if len(screens) < LEAST_SHARED or len(stack.outlines) < len(screens):
+        rest = [[other for other in screens if other is not one] for one in screens]
+        alone = [field(some, wavelength_m, transmitter_distance_m) for some in rest]
+        report = field_report(screens, wavelength_m, transmitter_distance_m)
+        return report, np.array(alone, complex)
+    found = cascade_fields_without(stack)[:, 0]
+    without = np.empty(len(screens), complex)
+    without[np.argsort(every.distance_m[0], kind="stable")] = found[1:]
+    report = _report(every, stack, pairs, complex(found[0]), transmitter_distance_m)
+    return report, without
+
+
+def _report(
+    every: Stack,
+    stack: Stack,
+    pairs: Sequence[tuple[int, int]],
+    fine: complex,
+    transmitter_distance_m: float,
+) -> FieldReport:
+    """What is known of the field ``fine`` behind a stack, merged from every screen."""
     loss = float(loss_db(fine))
     method = ("free", "boundary", "cascade")[min(len(stack.outlines), 2)]
     if method == "boundary" and boundary_fields(stack) is None:

@@ -5,7 +5,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from skyview.wave.cascade import COARSE, FINE, Quality, Stack, cascade_fields, clip_slopes
+from skyview.wave.cascade import (
+    COARSE,
+    FINE,
+    Quality,
+    Stack,
+    cascade_fields,
+    cascade_fields_without,
+    clip_slopes,
+)
 from skyview.wave.paths import boundary_fields
 
 HOUSE = np.array([[-0.3, -0.4], [0.25, -0.4], [0.25, 0.02], [0.0, 0.12], [-0.3, 0.0]])
@@ -51,6 +59,29 @@ def test_paths_that_share_a_grid_are_near_those_alone():
     for field, slope in zip(together, slopes, strict=True):
         alone = cascade_fields(stack([20.0, 50.0, 130.0], 1.0, [slope]))[0]
         assert abs(field - alone) < 3e-3
+
+
+def test_the_fields_without_each_screen_of_several_paths():
+    """One screen out of reach among them."""
+    slopes = [(0.0, 0.0), (0.02, -0.01)]
+    screens = [0, 1, 2]
+    every = stack([20.0, 50.0, 130.0], 1.0, slopes)
+    every.outlines[1] = [CROWN + 90.0]
+    found = cascade_fields_without(every)
+    assert found.shape == (4, 2)
+    np.testing.assert_array_equal(found[0], cascade_fields(every))
+    np.testing.assert_array_equal(found[2], found[0])
+    for out in (0, 2):
+        kept = [level for level in screens if level != out]
+        rest = Stack(
+            [every.outlines[level] for level in kept],
+            [every.blocked[level] for level in kept],
+            every.distance_m[:, kept],
+            every.wavelength_m,
+            every.slopes[:, kept],
+        )
+        assert np.all(np.abs(found[1 + out] - found[0]) > 0.05)
+        np.testing.assert_allclose(found[1 + out], cascade_fields(rest), rtol=0, atol=3e-3)
 
 
 def test_shapes_out_of_reach_of_the_ray_change_nothing():

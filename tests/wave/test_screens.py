@@ -16,7 +16,7 @@ from skyview.wave.fresnel import (
     knife_edge_loss_db,
     knife_edge_parameter,
 )
-from skyview.wave.screens import Screen, field, field_report, fields
+from skyview.wave.screens import Screen, field, field_report, field_report_without, fields
 
 EXACT = 1e-9
 FAR = 1e5
@@ -278,6 +278,31 @@ def test_what_is_reported_of_a_finite_scene():
     assert report.merged_m == ()
     assert 0.0 < report.error_db < 0.2
     assert field_report([], 1.0).method == "free"
+
+
+def rows_with_one_out():
+    """Out of order; one of them transparent; two at one distance; two; one."""
+    wall = Screen(70.0, [box(-9, 2, -9, 1)], [0.2])
+    near, middle, far = street()
+    return [
+        [far, wall, near, middle],
+        [middle, near, Screen(70.0, [box(-9, 9, -9, 9)], [1.0]), far],
+        [near, Screen(near.distance_m, [box(-1, 4, -2, 3)], [0.4]), far],
+        [far, near],
+        [near],
+    ]
+
+
+@pytest.mark.parametrize("screens", rows_with_one_out())
+@pytest.mark.parametrize("transmitter", [2000.0, np.inf])
+def test_the_fields_without_each_are_those_of_the_others_alone(screens, transmitter):
+    report, without = field_report_without(screens, 0.7, transmitter)
+    assert report == field_report(screens, 0.7, transmitter)
+    alone = [
+        field([other for other in screens if other is not one], 0.7, transmitter) for one in screens
+    ]
+    assert loss_db(without) == pytest.approx(loss_db(alone), abs=0.02)
+    assert len(screens) == 1 or np.ptp(loss_db(alone)) > 0.5
 
 
 def test_fields_of_directions_wavelengths_and_draws_are_those_of_one_path_at_a_time():
