@@ -28,6 +28,7 @@ from skyview.survey.losses import Answer, Hindrance, hindrances
 from skyview.survey.models import Station, Survey
 from skyview.survey.screens import ViewScreen, screens_of
 from skyview.survey.terrain import terrain_of
+from skyview.survey.threads import in_threads
 
 Leaf = Literal["in", "out"]
 
@@ -246,8 +247,11 @@ def _seen(cameras: dict[str, ViewCamera], arrivals: Arrivals) -> dict[str, Bools
 
 def _answers(met: Hindrance, arrivals: Arrivals, wave_m: Array) -> tuple[tuple[Answer, ...], ...]:
     """The joint loss of every path; only those with several things in front take long."""
-    count = range(arrivals.azimuth.shape[1])
-    return tuple(
-        tuple(met.at(a, s, wave_m[s], arrivals.distance_m[a, s]) for s in count)
-        for a in range(len(arrivals.azimuth))
-    )
+    found = np.empty(arrivals.azimuth.shape, object)
+
+    def work(paths: list[tuple[int, ...]]) -> None:
+        for a, s in paths:
+            found[a, s] = met.at(a, s, wave_m[s], arrivals.distance_m[a, s])
+
+    in_threads(work, list(np.ndindex(found.shape)))
+    return tuple(tuple(row) for row in found)

@@ -30,6 +30,7 @@ from skyview.survey.budget.listen import (
 from skyview.survey.budget.parts import Bools, RoofField
 from skyview.survey.losses import hindrances
 from skyview.survey.scene import Leaf, Scene, joint_db
+from skyview.survey.threads import in_threads
 
 CauseCode = Literal[
     "distance",
@@ -151,8 +152,13 @@ def foliage_db(scene: Scene) -> Array:
         scene.antenna_m, scene.arrivals, frequency, scene.screens, scene.cameras, other
     )
     change = np.abs(np.nan_to_num(scene.met.loss_db) - np.nan_to_num(bare.loss_db))
-    for a, s in np.argwhere(np.sum(change, axis=0) >= LISTED_DB / 2.0):
-        found[a, s] = scene.answers[a][s].loss_db - joint_db(scene, bare, a, s)
+
+    def work(paths: list[tuple[int, int]]) -> None:
+        for a, s in paths:
+            found[a, s] = scene.answers[a][s].loss_db - joint_db(scene, bare, a, s)
+
+    changed = np.argwhere(np.sum(change, axis=0) >= LISTED_DB / 2.0)
+    in_threads(work, [(int(a), int(s)) for a, s in changed], at_once=1)
     return found
 
 

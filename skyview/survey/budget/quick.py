@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import os
-from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
-from typing import NamedTuple, TypeVar
+from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,13 +14,12 @@ from skyview.survey.arrivals import Arrivals
 from skyview.survey.budget.sets import Sets
 from skyview.survey.joint import MOST_SCREENS, matters_db, screen_of
 from skyview.survey.losses import Hindrance
+from skyview.survey.threads import in_threads
 from skyview.wave.aperture import loss_db
 from skyview.wave.cascade import Quality
 from skyview.wave.drawn import Drawn, drawn_fields
 from skyview.wave.fresnel import knife_edge_loss_approximate_db
 from skyview.wave.screens import Screen
-
-Item = TypeVar("Item")
 
 MAY_MATTER_DB = 0.5
 """A thing that one edge brought nearer by ``BROUGHT_NEARER`` times its moves could make cost so
@@ -38,9 +35,6 @@ LIKE_MIDDLE_DB = 1.0
 
 FARTHEST_SHARE = 0.9
 """No set puts a thing farther than this share of the way to the transmitter."""
-
-PATHS_AT_ONCE = 8
-
 
 CLOSER = Quality(spacing=0.06, least=0.045, clip=11.0, cells=3_000)
 """For the middle of many positions: shared/draw_study.csv tells its error."""
@@ -71,7 +65,7 @@ def quick_losses(met: Hindrance, arrivals: Arrivals, frequency_mhz: Array) -> Ar
             field = drawn_fields(middle_of(met, arrivals, waves, row), CLOSER)
             loss[row.antenna, row.station] = loss_db(field)[0]
 
-    _in_threads(work, [row for row in rows_of(np.abs(alone)) if len(row.things) > 1])
+    in_threads(work, [row for row in rows_of(np.abs(alone)) if len(row.things) > 1])
     return loss
 
 
@@ -106,7 +100,7 @@ def drawn_losses(
                 without = loss_db(drawn_fields(placed(arrivals, waves, sets, rest)))
                 gains[o, :, a, s] = (every - without)[1:]
 
-    _in_threads(work, rows_of(rank_of(met, sets, waves)))
+    in_threads(work, rows_of(rank_of(met, sets, waves)))
     return loss, gains
 
 
@@ -122,18 +116,12 @@ def losses_of(
                 there = placed(arrivals, waves, sets[number], rows[number])
                 found[:, number] = loss_db(drawn_fields(there))[1:]
 
-    _in_threads(work, list(range(len(rows))))
+    in_threads(work, list(range(len(rows))))
     return found
 
 
 def _far(change_db: Array) -> Array:
     return np.asarray(1.0 + (change_db / LIKE_MIDDLE_DB) ** 2)
-
-
-def _in_threads(work: Callable[[list[Item]], None], rows: list[Item]) -> None:
-    parts = [rows[i : i + PATHS_AT_ONCE] for i in range(0, len(rows), PATHS_AT_ONCE)]
-    with ThreadPoolExecutor(min(2, os.cpu_count() or 1)) as pool:
-        list(pool.map(work, parts))
 
 
 def rank_of(met: Hindrance, sets: list[Sets], waves: Array) -> Array:
