@@ -13,17 +13,17 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from skyview.wave.cascade import Quality, Stack, cascade_fields
+from skyview.wave.cascade import Grid, Quality, Stack, cascade_fields, screen_grids
 from skyview.wave.paths import boundary_fields
 from skyview.wave.screens import Screen
 
 Reals = NDArray[np.float64]
 
-QUICK = Quality(spacing=0.1, least=0.075, clip=8.0, cells=5_000)
+QUICK = Quality(spacing=0.115, least=0.086, clip=8.0, cells=5_000, rounded=True)
 """For draws: shared/draw_study.csv tells its error."""
 
-DRAWS_AT_ONCE = 16
-"""Draws worked on together share their grids' extent."""
+DRAWS_AT_ONCE = 8
+"""Draws worked on together share their grids' extent; the grids are those of all draws."""
 
 LEAST_GAP = 1e-4
 """A draw's screens stand at least this share of their distance apart."""
@@ -77,32 +77,43 @@ def drawn_fields(drawn: Drawn, quality: Quality = QUICK) -> NDArray[np.complex12
     ]
     farther = 1.0 / (1.0 - drawn.distances_m / drawn.transmitter_m)
     equivalent = farther * drawn.distances_m
-    has_floor = bool(np.isfinite(drawn.floor).any())
     order = np.argsort(equivalent, axis=1, kind="stable")
+    whole = Stack(
+        outlines,
+        blocked,
+        _apart(equivalent, order),
+        np.full(len(equivalent), drawn.wavelength_m),
+        -drawn.moves,
+        farther * drawn.across_m,
+        drawn.floor if np.isfinite(drawn.floor).any() else None,
+    )
+    if len(outlines) == 1 and whole.floor is None:
+        exact = boundary_fields(whole)
+        if exact is not None:
+            return exact
+    grids = screen_grids(whole, quality)
     sequence = np.lexsort((drawn.moves[:, :, 0].mean(axis=1), *order.T))
     turns = np.any(np.diff(order[sequence], axis=0) != 0, axis=1)
     for alike in np.split(sequence, np.nonzero(turns)[0] + 1):
-        for start in range(0, alike.size, DRAWS_AT_ONCE):
-            members = alike[start : start + DRAWS_AT_ONCE]
+        for members in np.array_split(alike, -(-alike.size // DRAWS_AT_ONCE)):
             near_to_far = order[members[0]]
-            at = np.ix_(members, near_to_far)
-            stack = Stack(
-                [outlines[k] for k in near_to_far],
-                [blocked[k][members] for k in near_to_far],
-                _apart(equivalent[at]),
-                np.full(members.size, drawn.wavelength_m),
-                -drawn.moves[at],
-                (farther * drawn.across_m)[at],
-                drawn.floor[at] if has_floor else None,
-            )
-            exact = None if has_floor or len(outlines) > 1 else boundary_fields(stack)
-            field[members] = cascade_fields(stack, quality) if exact is None else exact
+            here = [_of(grids[k], members) for k in near_to_far]
+            field[members] = cascade_fields(whole.part(members, near_to_far), quality, here)
     return field
 
 
-def _apart(distance_m: Reals) -> Reals:
-    """Rising distances (P, screens), none nearer to the one before than ``LEAST_GAP``."""
-    spread = np.log(distance_m) - LEAST_GAP * np.arange(distance_m.shape[1])
-    return np.asarray(
-        np.exp(np.maximum.accumulate(spread, axis=1) + LEAST_GAP * np.arange(distance_m.shape[1]))
-    )
+def _of(grid: Grid | None, members: NDArray[np.intp]) -> Grid | None:
+    """The grid with what blocks some of the paths."""
+    if grid is None or len(grid.blocked) == 1:
+        return grid
+    return grid._replace(blocked=grid.blocked[members])
+
+
+def _apart(distance_m: Reals, order: NDArray[np.intp]) -> Reals:
+    """Distances (P, screens), none nearer to the one before in its ``order`` than ``LEAST_GAP``."""
+    steps = LEAST_GAP * np.arange(distance_m.shape[1])
+    rising = np.log(np.take_along_axis(distance_m, order, axis=1))
+    rising = np.exp(np.maximum.accumulate(rising - steps, axis=1) + steps)
+    found = np.empty_like(rising)
+    np.put_along_axis(found, order, rising, axis=1)
+    return found

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from skyview.wave.fresnel import fresnel_integral
 
 Reals = NDArray[np.float64]
+Reals32 = NDArray[np.float32]
 Complexes = NDArray[np.complex64]
 
 TABLE_STEPS_A_UNIT = 1024
@@ -33,6 +34,9 @@ _TABLE = np.append(
     _remainder(np.arange(0.0, TABLE_END, 1.0 / TABLE_STEPS_A_UNIT)), [0.0, 0.0]
 ).astype(np.complex64)
 _SLOPE = np.diff(_TABLE)
+_STEPS = int(TABLE_END * TABLE_STEPS_A_UNIT)
+_BOTH_WAYS = np.float32(TABLE_STEPS_A_UNIT) * np.append(_TABLE[_STEPS:0:-1], _TABLE[: _STEPS + 1])
+"""The same for v from minus to plus the end, in steps."""
 
 
 def to_cells(
@@ -53,26 +57,57 @@ def to_cells(
     [[1.0, 0.0], [0.0, 1.0]]
     """
     scale = np.sqrt(2.0 / (wavelength_m * gap_m))[..., np.newaxis]
-    target = (target_lines_m * scale).astype(np.float32)[..., :, np.newaxis]
-    source = (source_lines_m * scale).astype(np.float32)[..., np.newaxis, :]
-    inverse_cell = np.float32(1.0) / np.diff(target, axis=-2)
-    at = target - source
+    target = (target_lines_m * scale).astype(np.float32)
+    source = (source_lines_m * scale).astype(np.float32)
+    at = target[..., :, np.newaxis] - source[..., np.newaxis, :]
     np.abs(at, out=at)
     at *= np.float32(TABLE_STEPS_A_UNIT)
     np.minimum(at, np.float32(TABLE_END * TABLE_STEPS_A_UNIT), out=at)
     index = at.astype(np.intp)
-    at -= index
-    wave = np.take(_SLOPE, index)
+    at -= np.trunc(at)
+    wave = _SLOPE.take(index, mode="clip")
     wave *= at
-    wave += np.take(_TABLE, index)
-    factor = wave[..., 1:] - wave[..., :-1]
+    wave += _TABLE.take(index, mode="clip")
+    return _averages(wave, target, source)
+
+
+def to_cells_rounded(
+    target_lines_m: Reals, source_lines_m: Reals, wavelength_m: Reals, gap_m: Reals
+) -> Complexes:
+    """As `to_cells` with every line moved to the nearest step of the table, in two thirds of the
+    time.
+
+    A line between two cells takes from one what it gives to the other, so that only what ends
+    there is moved, by sqrt(wavelength x gap)/2900 at most. Cells narrower than that receive
+    nothing.
+
+    >>> lines = np.array([-1e3, 0.0, 1e3])
+    >>> to_cells_rounded(lines, lines, np.array(1.0), np.array(1.0)).real.round(2).tolist()
+    [[1.0, 0.0], [0.0, 1.0]]
+    """
+    scale = TABLE_STEPS_A_UNIT * np.sqrt(2.0 / (wavelength_m * gap_m))[..., np.newaxis]
+    target = np.rint(target_lines_m * scale).astype(np.int32)
+    source = np.rint(source_lines_m * scale).astype(np.int32)
+    at = (target + np.int32(_STEPS))[..., :, np.newaxis] - source[..., np.newaxis, :]
+    wave = _BOTH_WAYS.take(at, mode="clip")
+    return _averages(wave, target.astype(np.float32), source.astype(np.float32))
+
+
+def _averages(wave: Complexes, target: Reals32, source: Reals32) -> Complexes:
+    """What cells between source lines send to those between target lines, by the integral of the
+    Fresnel integral between the lines, less what goes straight on. (..., rows, columns)"""
+    parts = wave.view(np.float32)
+    factor = (parts[..., 2:] - parts[..., :-2]).view(np.complex64)
     factor = factor[..., :-1, :] - factor[..., 1:, :]
-    overlap = np.minimum(target[..., 1:, :], source[..., 1:])
-    overlap -= np.maximum(target[..., :-1, :], source[..., :-1])
+    overlap = np.minimum(target[..., 1:, np.newaxis], source[..., np.newaxis, 1:])
+    overlap -= np.maximum(target[..., :-1, np.newaxis], source[..., np.newaxis, :-1])
     np.maximum(overlap, np.float32(0.0), out=overlap)
     factor.real += overlap
     factor.imag += overlap
-    factor *= inverse_cell
+    cell = np.diff(target)
+    inverse = np.divide(np.float32(1.0), cell, out=np.zeros_like(cell), where=cell > 0.0)
+    parts = factor.view(np.float32)
+    parts *= inverse[..., np.newaxis]
     return factor
 
 

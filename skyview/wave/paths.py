@@ -135,12 +135,4 @@ def _groups(stack: Stack) -> Iterator[NDArray[np.intp]]:
 
 def _ordered(stack: Stack, members: NDArray[np.intp]) -> Stack:
     """The paths ``members``, which have one order of screens, from near to far."""
-    order = np.argsort(stack.distance_m[members[0]], kind="stable")
-    several = [share if share.shape[0] == 1 else share[members] for share in stack.blocked]
-    return Stack(
-        [stack.outlines[k] for k in order],
-        [several[k] for k in order],
-        stack.distance_m[np.ix_(members, order)],
-        stack.wavelength_m[members],
-        stack.slopes[np.ix_(members, order)],
-    )
+    return stack.part(members, np.argsort(stack.distance_m[members[0]], kind="stable"))

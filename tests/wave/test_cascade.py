@@ -13,6 +13,7 @@ from skyview.wave.cascade import (
     cascade_fields,
     cascade_fields_without,
     clip_slopes,
+    screen_grids,
 )
 from skyview.wave.paths import boundary_fields
 
@@ -82,6 +83,27 @@ def test_the_fields_without_each_screen_of_several_paths():
         )
         assert np.all(np.abs(found[1 + out] - found[0]) > 0.05)
         np.testing.assert_allclose(found[1 + out], cascade_fields(rest), rtol=0, atol=3e-3)
+
+
+def test_grids_made_for_more_paths_serve_some_of_them():
+    """A path far aside: its part of the grid is cut out, its screens are those within reach."""
+    slopes = [(0.0, 0.0), (0.02, -0.01), (-40.0, 0.0), (0.9, 0.0)]
+    every = stack([20.0, 50.0, 130.0], 1.0, slopes)
+    grids = screen_grids(every)
+    levels = np.arange(3)
+    for paths in (np.array([0, 1]), np.array([2]), np.array([3])):
+        some = every.part(paths, levels)
+        shared = cascade_fields(some, FINE, grids)
+        np.testing.assert_allclose(shared, cascade_fields(some), rtol=0, atol=3e-3)
+    assert cascade_fields(every.part(np.array([2]), levels), FINE, grids).tolist() == [1.0]
+
+
+def test_screens_in_any_order_have_the_grids_of_their_own_gaps():
+    every = stack([20.0, 50.0, 130.0])
+    turned = every.part(np.array([0]), np.array([2, 0, 1]))
+    for grid, same in zip(screen_grids(turned), [2, 0, 1], strict=True):
+        for found, expected in zip(grid, screen_grids(every)[same], strict=True):
+            np.testing.assert_array_equal(found, expected)
 
 
 def test_shapes_out_of_reach_of_the_ray_change_nothing():

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from skyview.wave.fresnel import fresnel_integral
-from skyview.wave.kernel import to_cells, to_ray
+from skyview.wave.kernel import to_cells, to_cells_rounded, to_ray
 
 TARGET = np.array([-3.0, -1.2, 0.0, 0.4, 2.0])
 SOURCE = np.array([-7.0, -1.0, 0.1, 0.4, 5.0, 9.0])
@@ -27,6 +27,36 @@ def test_averages_match_quadrature(wavelength, gap):
     exact = averaged(TARGET, SOURCE, wavelength, gap)
     factor = to_cells(TARGET, SOURCE, np.array(wavelength), np.array(gap))
     np.testing.assert_allclose(factor, exact, rtol=0, atol=5e-5)
+
+
+@pytest.mark.parametrize("gap", [0.3, 2.0, 20.0])
+def test_rounded_lines_are_those_of_the_table(gap):
+    """The same as of lines moved by hand to steps of sqrt(wavelength x gap/2)/1024."""
+    wavelength = np.array([0.5, 0.7])
+    step = np.sqrt(wavelength * gap / 2.0)[:, None] / 1024.0
+    moved = [np.rint(lines / step) * step for lines in (TARGET, SOURCE)]
+    exact = to_cells(*moved, wavelength, np.full(2, gap))
+    lines = [np.tile(lines, (2, 1)) for lines in (TARGET, SOURCE)]
+    rounded = to_cells_rounded(*lines, wavelength, np.full(2, gap))
+    np.testing.assert_allclose(rounded, exact, rtol=0, atol=5e-5)
+    near = to_cells(*lines, wavelength, np.full(2, gap))
+    assert 0.0 < np.abs(rounded - near).max() < 5e-3
+
+
+def test_what_rounding_moves_from_one_cell_goes_to_the_next():
+    """All cells together radiate as one does: 70 of them, none of a whole number of steps."""
+    lines = np.linspace(-3.0, 2.0, 71) + 1e-3 * np.sin(np.arange(71.0))
+    target = np.array([-0.5, 0.25, 1.7])
+    many = to_cells_rounded(target, lines, np.array(0.5), np.array(9.0)).sum(axis=1)
+    one = to_cells(target, lines[[0, -1]], np.array(0.5), np.array(9.0))[:, 0]
+    np.testing.assert_allclose(many, one, rtol=0, atol=2e-3)
+
+
+def test_a_cell_narrower_than_a_step_receives_nothing():
+    target = np.array([0.0, 1.0, 1.0 + 1e-6, 2.0])
+    factor = to_cells_rounded(target, SOURCE, np.array(0.5), np.array(9.0))
+    assert np.all(factor[1] == 0.0)
+    assert np.all(np.isfinite(factor))
 
 
 def test_without_a_gap_the_field_goes_straight_on():

@@ -36,7 +36,7 @@ LIKE_MIDDLE_DB = 1.0
 FARTHEST_SHARE = 0.9
 """No set puts a thing farther than this share of the way to the transmitter."""
 
-CLOSER = Quality(spacing=0.06, least=0.045, clip=11.0, cells=3_000)
+CLOSER = Quality(spacing=0.06, least=0.045, clip=11.0, cells=3_000, rounded=True)
 """For the middle of many positions: shared/draw_study.csv tells its error."""
 
 
