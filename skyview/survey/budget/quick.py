@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from multiprocessing import parent_process
 from typing import NamedTuple, TypeVar
 
 import numpy as np
@@ -132,7 +133,9 @@ def _far(change_db: Array) -> Array:
 
 def _in_threads(work: Callable[[list[Item]], None], rows: list[Item]) -> None:
     parts = [rows[i : i + PATHS_AT_ONCE] for i in range(0, len(rows), PATHS_AT_ONCE)]
-    with ThreadPoolExecutor(min(2, os.cpu_count() or 1)) as pool:
+    # Where processes share the cores out, a second thread would take another's.
+    threads = 1 if parent_process() else min(2, os.cpu_count() or 1)
+    with ThreadPoolExecutor(threads) as pool:
         list(pool.map(work, parts))
 
 
