@@ -148,7 +148,7 @@ def _watershed(edge: Plane, marker: np.ndarray) -> np.ndarray:
     root = np.int32(edge.size)
     within = np.flatnonzero(marker)
     _, first = np.unique(marker.ravel()[within], return_index=True)
-    start = within[first]
+    start = within[first].astype(np.int32)
     inner = np.where(marker.ravel() > 0, 0.0, edge.ravel())
     one = np.concatenate([node[1:].ravel(), node[:, 1:].ravel(), start])
     other = np.concatenate([node[:-1].ravel(), node[:, :-1].ravel(), np.full(len(start), root)])
