@@ -186,7 +186,9 @@ def _neighbours(
     wall = np.bincount(index, high) / np.maximum(length, 1)
     middle = high[np.lexsort((high, index))][np.cumsum(length) - 1 - length // 2]
     base = label.max() + 1
-    return known // base, known % base, wall, middle.astype(float), length.astype(float)
+    # The oldest scipy that is allowed takes graphs with short indices alone.
+    first, second = (known // base).astype(np.int32), (known % base).astype(np.int32)
+    return first, second, wall, middle.astype(float), length.astype(float)
 
 
 def _melted(
