@@ -61,8 +61,8 @@ def lab_of(rgb: Pixels) -> Plane:
 def coarse_of(rgb: Pixels) -> Coarse:
     """The small copy of a picture (H, W, 3) uint8.
 
-    >>> coarse_of(np.full((40, 60, 3), 200, np.uint8)).edge.max() < 0.01
-    np.True_
+    >>> bool(coarse_of(np.full((40, 60, 3), 200, np.uint8)).edge.max() < 0.01)
+    True
     """
     height, width = rgb.shape[:2]
     scale = min(1.0, (COARSE_AREA_PX / (height * width)) ** 0.5)

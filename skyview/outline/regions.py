@@ -148,7 +148,7 @@ def _watershed(edge: Plane, marker: np.ndarray) -> np.ndarray:
     root = np.int32(edge.size)
     within = np.flatnonzero(marker)
     _, first = np.unique(marker.ravel()[within], return_index=True)
-    start = within[first]
+    start = within[first].astype(np.int32)
     inner = np.where(marker.ravel() > 0, 0.0, edge.ravel())
     one = np.concatenate([node[1:].ravel(), node[:, 1:].ravel(), start])
     other = np.concatenate([node[:-1].ravel(), node[:, :-1].ravel(), np.full(len(start), root)])
@@ -186,7 +186,9 @@ def _neighbours(
     wall = np.bincount(index, high) / np.maximum(length, 1)
     middle = high[np.lexsort((high, index))][np.cumsum(length) - 1 - length // 2]
     base = label.max() + 1
-    return known // base, known % base, wall, middle.astype(float), length.astype(float)
+    # The oldest scipy that is allowed takes graphs with short indices alone.
+    first, second = (known // base).astype(np.int32), (known % base).astype(np.int32)
+    return first, second, wall, middle.astype(float), length.astype(float)
 
 
 def _melted(

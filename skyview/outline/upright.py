@@ -86,7 +86,7 @@ def upright_screen(
     >>> screen = upright_screen([[ring]], np.array([0.0, 0.0, 5.0]), 20.0, [True])
     >>> screen.marked[0].round(3).tolist()
     [[-2.0, 5.0], [2.0, 5.0], [2.0, 11.0], [-2.0, 11.0]]
-    >>> float(screen.parts[0][0][:, 1].min()), round(screen.mean_width_m, 3)
+    >>> round(float(screen.parts[0][0][:, 1].min()), 9), round(screen.mean_width_m, 3)
     (0.0, 4.0)
     """
     azimuth = middle_azimuth(np.concatenate([outline[0] for outline in outlines]))

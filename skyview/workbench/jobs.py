@@ -19,6 +19,7 @@ from multiprocessing.connection import Connection
 from typing import Any, Literal
 
 from skyview.errors import InputError, SkyviewError, StorageError
+from skyview.interrupts import interrupts_held
 from skyview.workbench.events import Hub
 
 THREADS = 8
@@ -221,7 +222,8 @@ def apart(report: Report, function: Callable[..., Any], *arguments: Any) -> Any:
     context = multiprocessing.get_context("spawn")
     ours, theirs = context.Pipe()
     process = context.Process(target=_child, args=(theirs, function, arguments), daemon=True)
-    process.start()
+    with interrupts_held():
+        process.start()
     theirs.close()
     share = 0.0
     try:

@@ -28,11 +28,11 @@ SURVEYS = 24
 RUN = [sys.executable, "-c", "import sys; from skyview.cli.main import run; run(sys.argv[1:])"]
 
 
-def lay_out(home: Path) -> Path:
+def lay_out(home: Path, surveys: int = SURVEYS) -> Path:
     """The drawer in two halves, and the list."""
     data = json.loads((samples_folder() / "demo_survey.json").read_text(encoding="utf-8"))
     draw = np.random.default_rng(5)
-    for number in range(SURVEYS):
+    for number in range(surveys):
         one = copy.deepcopy(data)
         north, east = draw.uniform(-0.05, 0.05, 2)
         for thing in (one["site"], *one["landmarks"]):

@@ -6,9 +6,12 @@ import json
 import subprocess
 import sys
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import cv2
+from batch_throughput import lay_out
 from long_list import write_long_list
 from PIL import Image
 from random_surveys import random_survey
@@ -23,6 +26,7 @@ ROOF = [
     [[-4.0, 0.0, 5.0], [4.0, 0.0, 5.0], [4.0, 5.0, 4.0], [-4.0, 5.0, 4.0]],
 ]
 """Two faces, 8 m by 10 m. East, north, up. [m]"""
+STITCHER = "OpenCV's own stitcher"
 HEIGHTS_M = (1.0, 1.5, 2.0, 2.5, 3.0)
 
 
@@ -125,6 +129,55 @@ def locate(folder: Path) -> Work:
     return Work(Command(("locate", survey, view, "2500", "700"), folder))
 
 
+def sweep(scale: int, more: bool = False) -> Callable[[Path], Work]:
+    """The nine frames of the sample turn enlarged, with ``more`` three others from there."""
+
+    def ready(folder: Path) -> Work:
+        frames = [f"turn_{number}.jpg" for number in range(1, 10)]
+        frames += [f"ridge_frame_{number}.jpg" for number in range(1, 4)] if more else []
+        made = [enlarged(folder, frame, scale).name for frame in frames]
+
+        def stitched() -> None:
+            pictures = [cv2.imread(str(folder / name)) for name in made]
+            cv2.Stitcher.create(cv2.Stitcher_PANORAMA).stitch(pictures)
+
+        return Work(Command(("sweep", *made, "-o", "turn.jpg"), folder), beside=stitched)
+
+    return ready
+
+
+def enlarged(folder: Path, name: str, scale: int) -> Path:
+    """A sample frame, so many times as wide as the turn's, with its metadata."""
+    file = folder / f"{scale}_{name}"
+    if not file.is_file():
+        with Image.open(SAMPLES / name) as frame:
+            longest = 1008 * scale
+            size = tuple(round(side * longest / max(frame.size)) for side in frame.size)
+            large = frame.resize(size, Image.Resampling.BICUBIC)
+            large.save(file, quality=90, exif=frame.info["exif"])
+    return file
+
+
+@dataclass
+class Batch(Command):
+    """Works out all surveys anew each time."""
+
+    def __call__(self) -> None:
+        for file in self.folder.glob("results.csv*"):
+            file.unlink()
+        super().__call__()
+
+
+def batch(folder: Path) -> Work:
+    """Eight surveys."""
+    drawer = folder / "drawer"
+    if not drawer.is_dir():
+        drawer.mkdir()
+        lay_out(drawer, 8)
+    words = ("batch", ".", "--stations", "new.csv", "-o", "results.csv", "--workers")
+    return Work(Batch((*words, "2"), drawer), beside=Batch((*words, "1"), drawer))
+
+
 COMMANDS = (
     Case("`skyview --help`", Goal(seconds=0.3), help_text, "starting Python with numpy", 5),
     Case("`photo`: a JPEG of 50 megapixels", Goal(seconds=2, decoded_times=6),
@@ -144,6 +197,11 @@ COMMANDS = (
          rounds=1),
     Case("`spots --roof`: 500 points, 40 stations, 15 outlines", Goal(seconds=60),
          spots("--roof", "--step", "0.4", "--height", "2"), rounds=1),
+    Case("`sweep`: nine frames of 0.8 megapixels", Goal(ratio=1.5), sweep(1), STITCHER),
+    Case("`sweep`: nine frames of 3 megapixels", Goal(ratio=1.5), sweep(2), STITCHER),
+    Case("`sweep`: twelve frames of 12 megapixels", Goal(peak_mb=3000), sweep(4, more=True),
+         STITCHER, rounds=1),
+    Case("`batch`: 8 surveys, two processes", Goal(ratio=0.588), batch, "one process", rounds=1),
     Case("`aim`: every heading", Goal(), words_of("aim", "SURVEY")),
     Case("`sheet`: the customer's PDF", Goal(), words_of("sheet", "SURVEY", "-o", "sheet.pdf"),
          rounds=2),

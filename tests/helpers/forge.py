@@ -51,7 +51,8 @@ def work(job):
         os.write(noted, f"{code}\\n".encode())
         if code and job["stops"]:
             break
-    os._exit(code)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    return code
 
 print("ready", flush=True)
 for line in sys.stdin:
@@ -62,12 +63,12 @@ for line in sys.stdin:
     pid = os.fork()
     if pid == 0:
         try:
-            work(job)
+            code = work(job)
         except KeyboardInterrupt as stop:
             names = [frame.name for frame in traceback.extract_tb(stop.__traceback__)]
             os._exit(98 if "run" in names else 97)
-        finally:
-            os._exit(99)
+        # As a command line ends, so that what it leaves for its end is cleared away.
+        sys.exit(code)
     os.setpgid(pid, pid)
     print(pid, flush=True)
 """

@@ -13,9 +13,10 @@ import threading
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
 from multiprocessing.connection import wait as wait_for
 from typing import Any, TypeVar
+
+from skyview.interrupts import interrupts_held
 
 T = TypeVar("T")
 R = TypeVar("R")
@@ -106,15 +107,15 @@ class _Crew:
 
     def submit(self, task: Any) -> Future[Any]:
         """Hand out a task; a pool that has broken since is answered as one that breaks now."""
-        if self._pool is None:
-            self._others = {process.pid for process in multiprocessing.active_children()}
-            self._pool = ProcessPoolExecutor(
-                self._workers,
-                multiprocessing.get_context("spawn"),
-                initializer=_begin,
-                initargs=(self._packed,),
-            )
-        with _interrupts_held():
+        with interrupts_held():
+            if self._pool is None:
+                self._others = {process.pid for process in multiprocessing.active_children()}
+                self._pool = ProcessPoolExecutor(
+                    self._workers,
+                    multiprocessing.get_context("spawn"),
+                    initializer=_begin,
+                    initargs=(self._packed,),
+                )
             try:
                 return self._pool.submit(_run, task)
             except BrokenProcessPool as error:
@@ -132,19 +133,6 @@ class _Crew:
                 process.terminate()
         self._pool.shutdown(wait=True)
         self._pool = None
-
-
-@contextmanager
-def _interrupts_held() -> Iterator[None]:
-    """Ctrl-C waits until the block has ended; processes begun in it never get it."""
-    if not hasattr(signal, "pthread_sigmask"):
-        yield
-        return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _begin(packed: bytes) -> None:
