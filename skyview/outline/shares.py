@@ -108,8 +108,8 @@ def sky_shares(rgb: Pixels, sides: Sides) -> Pixels:
     """Share of sky of every pixel (H, W), 0 to 255."""
     height, width = rgb.shape[:2]
     word = cv2.GaussianBlur(sides.word.astype(np.uint8) * np.uint8(255), (0, 0), 1.0)
-    enlarged = cv2.resize(word, (width, height), interpolation=cv2.INTER_LINEAR)
-    shares = np.asarray(cv2.threshold(enlarged, 127, 255, cv2.THRESH_BINARY)[1], np.uint8)
+    shares = np.asarray(cv2.resize(word, (width, height), interpolation=cv2.INTER_LINEAR), np.uint8)
+    cv2.threshold(shares, 127, 255, cv2.THRESH_BINARY, dst=shares)
     rows, columns = sides.zone.shape
     for top in range(0, height, TILE_PX):
         for left in range(0, width, TILE_PX):
