@@ -127,7 +127,7 @@ def _unsettled(mask: Pixels) -> tuple[float, float]:
 
 def _steps(strip: Pixels) -> int:
     """How often sky changes into not-sky along rows and columns; the last row is the next one's."""
-    sky = cv2.threshold(strip, 127, 1, cv2.THRESH_BINARY)[1]
+    sky = np.asarray(cv2.threshold(strip, 127, 1, cv2.THRESH_BINARY)[1], np.uint8)
     own = sky[:STRIP_PX]
     return cv2.countNonZero(sky[1:] ^ sky[:-1]) + cv2.countNonZero(own[:, 1:] ^ own[:, :-1])
 

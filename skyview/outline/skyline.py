@@ -130,9 +130,9 @@ def finished(
 
     ``never`` (h, w): where none is, whatever the colours say.
     """
-    word = (likely > 0.5)[r.label]
-    doubt = np.minimum(likely, 1.0 - likely).astype(np.float32)[r.label]
-    sides = sides_of(small, c, word)
+    likely = likely.astype(np.float32)
+    doubt = np.minimum(likely, 1.0 - likely)[r.label]
+    sides = sides_of(small, c, likely[r.label])
     mask = _without_specks(sky_shares(rgb, sides))
     if never is not None and never.any():
         none = cv2.resize(never.view(np.uint8), mask.shape[::-1], interpolation=cv2.INTER_NEAREST)

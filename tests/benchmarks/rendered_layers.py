@@ -17,10 +17,13 @@ from pathlib import Path
 
 import cv2
 import numpy as np
+from sample_layers import sample_street
 from weathers import KINDS, fractal_tile, sky_by_direction
 
 P_DEG = 4096 / 360.0
 LAYERS = Path("layers")
+SAMPLE_STREET = "b1"
+"""The street of the sample pictures, in leaf; its layers are made of what is kept here."""
 
 
 @dataclass
@@ -34,10 +37,10 @@ class View:
 
 @lru_cache(2)
 def scene(name):
+    if name == SAMPLE_STREET:
+        return sample_street()
     z = np.load(LAYERS / f"{name}.npz")
-    out = {k: z[k].astype(np.float32) for k in ("clear", "even", "alpha", "Z")}
-    out["I"] = z["I"]
-    return out
+    return {k: z[k].astype(np.float32) for k in ("clear", "even", "alpha", "Z")}
 
 
 def look(p, az, el, interp=cv2.INTER_LINEAR):
