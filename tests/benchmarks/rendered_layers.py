@@ -35,6 +35,10 @@ class View:
     per_deg: float
 
 
+def has_layers(name: str) -> bool:
+    return name == SAMPLE_STREET or (LAYERS / f"{name}.npz").exists()
+
+
 @lru_cache(2)
 def scene(name):
     if name == SAMPLE_STREET:

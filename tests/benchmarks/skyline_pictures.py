@@ -12,7 +12,7 @@ from collections.abc import Iterator
 import numpy as np
 from painted_skies import SKIES
 from painted_views import FAMILIES, Sample, painted
-from rendered_layers import SAMPLE_STREET, open_, street
+from rendered_layers import SAMPLE_STREET, has_layers, open_, street
 from rendered_views import sample_pictures
 from weathers import KINDS
 
@@ -38,6 +38,9 @@ def weathers_of(streets: tuple[str, ...], first: int) -> Iterator[Picture]:
         for i, kind in enumerate(KINDS):
             yield _picture(open_(kind, first + 10 * j + i + 500))
     for order, name in enumerate(streets, start=1):
+        if not has_layers(name):
+            print(f"no layers of {name}: left out")
+            continue
         place = PLACES[name] if first == 0 else order
         for i, kind in enumerate(KINDS):
             twist = TWISTS[(i * 3 + place * 5) % 8] if kind != "fog" else None
