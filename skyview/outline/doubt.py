@@ -46,6 +46,9 @@ WALL, JUMP = 1.2, 1.2
 
 SMOOTH_TEXTURE = 0.6
 
+STRIP_PX = 256
+"""Large masks are gone through in strips of so many rows."""
+
 
 def confidence_of(signals: Array) -> float:
     """Probability that the mask is right to 3 %, from the values of ``SIGNALS``."""
@@ -117,10 +120,16 @@ def _unsettled(mask: Pixels) -> tuple[float, float]:
     """Expected errors of single pixels, and the border's length, both for each pixel of sky."""
     count = cv2.calcHist([mask], [0], None, [256], [0, 256]).ravel()
     wrong = np.minimum(np.arange(256), 255 - np.arange(256)) / 255.0
-    sky = (mask > 127).view(np.uint8)
-    border = cv2.countNonZero(sky[1:] ^ sky[:-1]) + cv2.countNonZero(sky[:, 1:] ^ sky[:, :-1])
-    size = max(float(cv2.countNonZero(sky)), 1.0)
+    border = sum(_steps(mask[top : top + STRIP_PX + 1]) for top in range(0, len(mask), STRIP_PX))
+    size = max(float(count[128:].sum()), 1.0)
     return float(count @ wrong) / size, border / size
+
+
+def _steps(strip: Pixels) -> int:
+    """How often sky changes into not-sky along rows and columns; the last row is the next one's."""
+    sky = np.asarray(cv2.threshold(strip, 127, 1, cv2.THRESH_BINARY)[1], np.uint8)
+    own = sky[:STRIP_PX]
+    return cv2.countNonZero(sky[1:] ^ sky[:-1]) + cv2.countNonZero(own[:, 1:] ^ own[:, :-1])
 
 
 def _difference(one: Mask, other: Mask) -> float:

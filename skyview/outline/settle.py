@@ -21,6 +21,9 @@ by a factor e, in units of noise. Tried on pictures that were left out of the fi
 LEAST_WORD = 0.02
 """Weight of a region that knows nothing itself, beside one that is sure."""
 
+HELD_BOND = 0.1
+"""The pull of what is held, as a share of that: it knows of itself, its neighbours may differ."""
+
 BOUND = 0.003
 """No region is surer than this."""
 
@@ -41,6 +44,8 @@ def agreed(r: Regions, likely: Array, held: Mask | None = None) -> Array:
     if r.count < 2:
         return likely.copy()
     pull = BOND * r.length * np.exp(-r.middle / BOND_WALL)
+    if held is not None:
+        pull = np.where(held[r.first] | held[r.second], HELD_BOND, 1.0) * pull
     half = sparse.coo_array((pull, (r.first, r.second)), shape=(r.count, r.count))
     both = half + half.T
     own = r.area * (LEAST_WORD + np.abs(2.0 * likely - 1.0))

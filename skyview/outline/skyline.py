@@ -14,7 +14,7 @@ import numpy as np
 
 from skyview.angles import Array
 from skyview.outline.coarse import Coarse, Mask, Pixels, Plane, coarse_of, small_copy
-from skyview.outline.doubt import confidence_of, signals_of
+from skyview.outline.doubt import STRIP_PX, confidence_of, signals_of
 from skyview.outline.evidence import evidence_of
 from skyview.outline.forest import likely_sky
 from skyview.outline.pieces import Growth, grown
@@ -130,9 +130,9 @@ def finished(
 
     ``never`` (h, w): where none is, whatever the colours say.
     """
-    word = (likely > 0.5)[r.label]
-    doubt = np.minimum(likely, 1.0 - likely).astype(np.float32)[r.label]
-    sides = sides_of(small, c, word)
+    likely = likely.astype(np.float32)
+    doubt = np.minimum(likely, 1.0 - likely)[r.label]
+    sides = sides_of(small, c, likely[r.label])
     mask = _without_specks(sky_shares(rgb, sides))
     if never is not None and never.any():
         none = cv2.resize(never.view(np.uint8), mask.shape[::-1], interpolation=cv2.INTER_NEAREST)
@@ -155,7 +155,7 @@ def _without_specks(mask: Pixels) -> Pixels:
     shrink = 2 if mask.size > 3_000_000 else 1
     small = mask[::shrink, ::shrink]
     _count, _label, stats, _ = cv2.connectedComponentsWithStats(
-        (small < 128).astype(np.uint8), connectivity=8
+        (small < 128).view(np.uint8), connectivity=8
     )
     tiny = stats[:, cv2.CC_STAT_AREA] <= max(2.0, SPECK_SHARE * small.size)
     tiny[0] = False
@@ -168,10 +168,10 @@ def _without_specks(mask: Pixels) -> Pixels:
 def _columns(mask: Pixels, c: Coarse, doubt: Plane, sides: Sides) -> tuple[Array, Array, Mask]:
     """Row, sigma and doubt of the skyline for every column of the picture."""
     height, width = mask.shape
-    solid = mask < 128
-    first = solid.argmax(0)
-    found = solid.any(0)
     columns = np.arange(width)
+    strips = (mask[:, left : left + STRIP_PX] for left in range(0, width, STRIP_PX))
+    first = np.concatenate([(strip < 128).argmax(0) for strip in strips])
+    found = mask[first, columns] < 128
     above = np.maximum(first - 1, 0)
     share = mask[first, columns] / 255.0 + np.where(first > 0, mask[above, columns] / 255.0, 1.0)
     row = np.where(found, np.where(first > 0, first - 1.0 + share, 0.0), float(height))

@@ -19,7 +19,7 @@ from skyview.photo.reader import Opened, decoding, opened
 
 Pixels = NDArray[np.uint8]
 
-_STRIP_PIXELS = 4_000_000
+_STRIP_PIXELS = 250_000
 _OVERSAMPLING = 2
 """A picture is averaged in whole blocks down to this multiple of its final size, then filtered."""
 

@@ -6,7 +6,10 @@ blue sky and under an even sky of 1, ``alpha`` its coverage, ``Z`` its depth in 
 rendered with the Blender Python module (bpy 5.0.1, Cycles, 8 samples, denoised) from the model
 that the sample pictures come from, laid out anew for each of ten streets: a1, a2, h1, h2 in leaf,
 a3, h3 bare, a4, h4 in snow, a5, h5 with white walls; h1 to h5 were never learnt from or tuned on.
-The layers (30 MB a street) are not kept here. Ridges need no layers.
+The layers (30 MB a street) are not kept here. Ridges need none, nor does the street of the sample
+pictures. Those of h1 and h3 that ``shared/skyline_study.csv`` was last measured on were laid out
+and rendered anew: 6 samples, light straight from sun and sky alone, an eighth of each surface's
+own colour in place of what it gets from the others.
 """
 
 from __future__ import annotations
@@ -17,10 +20,13 @@ from pathlib import Path
 
 import cv2
 import numpy as np
+from sample_layers import sample_street
 from weathers import KINDS, fractal_tile, sky_by_direction
 
 P_DEG = 4096 / 360.0
 LAYERS = Path("layers")
+SAMPLE_STREET = "b1"
+"""The street of the sample pictures, in leaf; its layers are made of what is kept here."""
 
 
 @dataclass
@@ -32,12 +38,16 @@ class View:
     per_deg: float
 
 
+def has_layers(name: str) -> bool:
+    return name == SAMPLE_STREET or (LAYERS / f"{name}.npz").exists()
+
+
 @lru_cache(2)
 def scene(name):
+    if name == SAMPLE_STREET:
+        return sample_street()
     z = np.load(LAYERS / f"{name}.npz")
-    out = {k: z[k].astype(np.float32) for k in ("clear", "even", "alpha", "Z")}
-    out["I"] = z["I"]
-    return out
+    return {k: z[k].astype(np.float32) for k in ("clear", "even", "alpha", "Z")}
 
 
 def look(p, az, el, interp=cv2.INTER_LINEAR):

@@ -84,7 +84,7 @@ def under(sample: Sample, kind: str, rng: Random) -> Sample:
     share = sample.sky_share
     height, width = share.shape
     above = sky(kind, rng, height, width)
-    street = _without_sky((sample.rgb.astype(np.float32) / 255.0) ** 2.2, share)
+    street = without_sky((sample.rgb.astype(np.float32) / 255.0) ** 2.2, share)
     light = float(np.clip(above.mean(), 0.06, 0.8)) / 0.75
     tint = above.mean((0, 1)) / float(above.mean())
     street = street * light * (0.5 + 0.5 * tint)
@@ -94,7 +94,7 @@ def under(sample: Sample, kind: str, rng: Random) -> Sample:
     return Sample(f"{sample.name}-{kind}", developed(scene.astype(np.float32), rng), share)
 
 
-def _without_sky(linear: Image, share: Image) -> Image:
+def without_sky(linear: Image, share: Image) -> Image:
     """The street's own colour everywhere: mixed pixels take that of the nearest solid one."""
     solid = (share < 0.02).astype(np.uint8)
     _, label = cv2.distanceTransformWithLabels(

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from skyview.outline.regions import Regions, regions_of
+from skyview.outline.settle import agreed
 
 
 @pytest.fixture(scope="module")
@@ -61,3 +62,11 @@ def test_no_region_lies_on_both_sides_of_a_split() -> None:
     regions = regions_of(np.zeros((60, 80), np.float32), split)
     share = regions.mean(split.astype(float))
     assert set(share.tolist()) <= {0.0, 1.0}
+
+
+def test_what_is_held_hardly_takes_neighbours_along() -> None:
+    parted = np.repeat([[0, 1]], [30, 90], axis=1) * np.ones((60, 1), int)
+    r = regions_of(np.full((60, 120), 0.8, np.float32), parted)
+    likely, held = np.array([0.01, 0.8]), np.array([True, False])
+    assert agreed(r, likely)[1] < 0.5
+    assert agreed(r, likely, held).round(2).tolist() == [0.01, 0.7]

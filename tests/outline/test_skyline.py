@@ -127,3 +127,13 @@ def test_leaves_before_the_sky_keep_their_gaps() -> None:
     there = np.zeros_like(truth)
     there[24:136, 284:436] = True
     assert (found[there] == truth[there]).mean() > 0.95
+
+
+def test_masks_are_gone_through_in_strips_alike(monkeypatch: pytest.MonkeyPatch) -> None:
+    rgb, _ = picture((120, 170, 235))
+    whole = find_skyline(rgb)
+    monkeypatch.setattr("skyview.outline.doubt.STRIP_PX", 37)
+    monkeypatch.setattr("skyview.outline.skyline.STRIP_PX", 41)
+    parted = find_skyline(rgb)
+    assert np.array_equal(parted.signals, whole.signals)
+    assert np.array_equal(parted.row_px, whole.row_px)
