@@ -18,6 +18,7 @@ from shapely import Polygon
 
 from skyview.angles import Array
 from skyview.outline.coarse import Mask, Pixels, Plane
+from skyview.outline.seams import clearest_near, contrast_of, seams_of
 
 Kind = Literal["building", "tree", "mast", "wire"]
 
@@ -30,6 +31,12 @@ RISE_DEG = 2.0
 LOW_SHARE, LOW_DEG, LOW_STRETCH_DEG = 0.15, 0.5, 5.0
 """The skyline between two things is low up to this share of their rise, or to these degrees; a low
 stretch wider than the third is an outline of its own."""
+
+NARROW_DEG = 1.5
+"""Colours part no narrower things than this."""
+
+BEHIND_DEG = 2.5
+"""A thing goes on behind or before the next one so far past the notch, if colours say so."""
 
 THIN_DEG = 0.35
 """What is thinner is mast or wire."""
@@ -72,10 +79,13 @@ class Thing:
     """Share of its columns whose skyline is unsure."""
 
 
-def things_of(mask: Pixels, doubtful: Mask, px_per_deg: float) -> list[Thing]:
+def things_of(
+    mask: Pixels, doubtful: Mask, px_per_deg: float, rgb: Pixels | None = None
+) -> list[Thing]:
     """The things that stand before the sky, from left to right.
 
-    ``mask`` (H, W) share of sky 0 to 255; ``doubtful`` (W,).
+    ``mask`` (H, W) share of sky 0 to 255; ``doubtful`` (W,); ``rgb`` (H, W, 3) the picture, with
+    which things are parted by their colours too.
 
     >>> mask = np.full((300, 400), 255, np.uint8)
     >>> mask[200:] = 0; mask[120:, 150:250] = 0
@@ -95,7 +105,11 @@ def things_of(mask: Pixels, doubtful: Mask, px_per_deg: float) -> list[Thing]:
     thin = _thin(share, per_deg)
     body = solid & ~cv2.dilate(thin.astype(np.uint8), np.ones((3, 3), np.uint8)).astype(bool)
     found = [_thin_thing(part, unsure) for part in _parts(thin, per_deg)]
-    for left, right in _cuts(_closed(body, CUT_GAP_DEG * per_deg), per_deg):
+    whole = _closed(body, CUT_GAP_DEG * per_deg)
+    contrast = np.zeros(size[0])
+    if rgb is not None:
+        contrast = contrast_of(cv2.resize(rgb, size, interpolation=cv2.INTER_AREA), body, per_deg)
+    for left, right in _cuts(whole, contrast, per_deg):
         found += _solid_things(share, body, unsure, left, right, per_deg)
     back = np.array([width / size[0], height / size[1]])
     return [
@@ -152,8 +166,11 @@ def _thin_thing(part: Mask, unsure: Plane) -> Thing:
     return Thing("wire" if wire else "mast", ring, None, not wire, float(unsure[x].mean()))
 
 
-def _cuts(body: Mask, per_deg: float) -> list[tuple[int, int]]:
-    """Column ranges of the things, and of the low stretches between them."""
+def _cuts(body: Mask, contrast: Array, per_deg: float) -> list[tuple[int, int]]:
+    """Column ranges of the things, and of the low stretches between them.
+
+    ``contrast`` (W,) of what stands left and right of each column.
+    """
     height, width = body.shape
     rise = np.where(body.any(0), height - body.argmax(0), 0) / per_deg
     # Tops of equal height would each count with the notches of all: the ramp makes them differ.
@@ -166,11 +183,15 @@ def _cuts(body: Mask, per_deg: float) -> list[tuple[int, int]]:
         lower = min(rise[left], rise[right]) - rise[notch]
         low = np.flatnonzero(rise[left:right] <= rise[notch] + max(LOW_DEG, LOW_SHARE * lower))
         first, last = left + low[0], left + low[-1] + 1
-        edges += [first, last] if last - first >= LOW_STRETCH_DEG * per_deg else [notch]
+        if last - first >= LOW_STRETCH_DEG * per_deg:
+            edges += [first, last]
+        else:
+            edges.append(clearest_near(contrast, notch, BEHIND_DEG * per_deg, left, right))
     if len(peaks):
         edges = [*_low_end(rise[: peaks[0] + 1][::-1], peaks[0], -1, per_deg), *edges]
         edges += _low_end(rise[peaks[-1] :], peaks[-1], 1, per_deg)
-    edges = sorted({*edges, width})
+    edges = [*edges, width]
+    edges = sorted({*edges, *seams_of(contrast, edges, NARROW_DEG * per_deg)})
     return [(a, b) for a, b in itertools.pairwise(edges) if body[:, a:b].any()]
 
 

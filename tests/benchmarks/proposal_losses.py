@@ -52,7 +52,7 @@ from skyview.survey.screens import screens_of
 TABLE = Path(__file__).parents[2] / "shared" / "proposal_study.csv"
 
 FREQUENCIES_MHZ = (69.0, 194.0, 500.0, 650.0)
-OFFSETS_DEG = {"behind": -2.0, "graze": 0.0, "over": 1.0, "clear": 3.0}
+OFFSETS_DEG = {"behind": -1.5, "graze": 0.0, "over": 1.0}
 LOWEST_DEG, HIGHEST_DEG = 0.3, 18.0
 """Rays below and above are left out: no station is there."""
 
@@ -330,7 +330,7 @@ def readings(picture: Picture, rays: Rays) -> tuple[np.ndarray, dict[str, np.nda
     exact = with_mask(found, picture)
 
     def confirmed(skyline: Skyline) -> Confirmed:
-        return Confirmed(picture, view, propose(survey, shown, skyline).outlines)
+        return Confirmed(picture, view, propose(survey, shown, skyline, picture.rgb).outlines)
 
     own, masked = confirmed(found), confirmed(exact)
     with patch.object(things, "TOLERANCE_DEG", 0.03), patch.object(things, "LEAFY_TOLERANCE_DEG", 0.03):

@@ -107,7 +107,7 @@ def layer(stem: str, name: str) -> list[tuple]:
         kind = kind_of(thing["kind"]) if thing else SHARED[int(np.median(ids[own]))]
         away = distance_m(label, depth, ids == 0, number)
         wide = np.count_nonzero(own.any(0)) / PX_PER_DEG
-        if thing:
+        if thing and "az_max" in thing:
             wide = (thing["az_max"] - thing["az_min"]) % 360.0
         fill = 0.5 if kind == "conifer" else 0.75
         crown = max(0.1, fill * 2.0 * away * np.tan(np.radians(min(wide, 150.0)) / 2.0))

@@ -29,7 +29,7 @@ TREES = ("broadleaf", "conifer", "dead_tree")
 LEAF_GAP_PX = 5
 """Gaps of a crown up to this, 0.9 degrees, are drawn over, as a hand does."""
 
-UPSCALE, TOLERANCE_DEG = 4, 0.05
+UPSCALE, TOLERANCE_DEG, LEAFY_TOLERANCE_DEG = 4, 0.05, 0.1
 """Outlines are traced between the pixels of the grid and simplified by this."""
 
 LEAST_EDGE_DEG = 0.5
@@ -132,8 +132,14 @@ def _view(place: Place, name: str, size: tuple, projection: dict, pose: tuple) -
 
 def rings_of(shape: np.ndarray, tolerance_px: float, least_px2: float) -> list[np.ndarray]:
     """Outer edges (N, 2) of a mask's pieces, in its own continuous pixels."""
+    if not shape.any():
+        return []
+    left, low = shape.any(0).argmax(), shape.any(1).argmax()
+    box = shape[low:, left:]
+    box = box[: len(box) - box.any(1)[::-1].argmax(), : box.shape[1] - box.any(0)[::-1].argmax()]
+    box = np.pad(box, 1)
     big = cv2.resize(
-        shape.astype(np.uint8), None, fx=UPSCALE, fy=UPSCALE, interpolation=cv2.INTER_NEAREST
+        box.astype(np.uint8), None, fx=UPSCALE, fy=UPSCALE, interpolation=cv2.INTER_NEAREST
     )
     rings = []
     for edge in cv2.findContours(big, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)[0]:
@@ -143,7 +149,7 @@ def rings_of(shape: np.ndarray, tolerance_px: float, least_px2: float) -> list[n
         parts = [p for p in getattr(ring, "geoms", [ring]) if p.area >= least_px2]
         for part in parts:
             plain = Polygon(part.exterior).simplify(tolerance_px)
-            rings.append(np.asarray(plain.exterior.coords, float)[:-1])
+            rings.append(np.asarray(plain.exterior.coords, float)[:-1] + (left - 1.0, low - 1.0))
     return rings
 
 
@@ -177,7 +183,8 @@ def true_outlines(
         if known.kind in TREES and shape.any():
             closing = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (LEAF_GAP_PX,) * 2)
             shape = cv2.morphologyEx(shape.astype(np.uint8), cv2.MORPH_CLOSE, closing) > 0
-        rings = rings_of(shape, TOLERANCE_DEG * PX_PER_DEG, LEAST_DEG2 * PX_PER_DEG**2)
+        tolerance = LEAFY_TOLERANCE_DEG if known.kind in TREES else TOLERANCE_DEG
+        rings = rings_of(shape, tolerance * PX_PER_DEG, LEAST_DEG2 * PX_PER_DEG**2)
         if rings:
             name = f"t{known.label}"
             crown = {"depth_m": known.depth_m} if known.kind in TREES else {}
@@ -211,7 +218,36 @@ def sample_views(names: list[str]) -> list[Picture]:
     return found
 
 
-PICTURES = [
+STREETS = {"street_a": 4096, "street_b": 2048}
+"""Two more streets, laid out anew, by the width of their circle in pixels. Their pictures are a
+part of it: a third of the circle about south, what is above 40 and what is below -15 degrees are
+cut off at whole pixels."""
+
+STREET_LEFT_DEG, STREET_CAMERA_M = 180.0, (0.0, 0.0, 6.5)
+
+
+def street_edges(circle_px: int) -> dict[str, float]:
+    """Edges of a street's picture as the survey file has them, yaw 0."""
+    per_deg = circle_px / 360.0
+    side = 180.0 - circle_px // 6 / per_deg
+    top, bottom = (60.0 - round(deg * per_deg) / per_deg for deg in (20.0, 75.0))
+    return {"left_deg": -side, "right_deg": side, "top_deg": top, "bottom_deg": bottom}
+
+
+def street_views() -> list[Picture]:
+    """The pictures of the other streets, at 11 and at 6 pixels per degree."""
+    found = []
+    for name, circle_px in STREETS.items():
+        place = read_place(name, STREET_LEFT_DEG, STREET_CAMERA_M)
+        rgb = read_pixels(THINGS / f"{name}.jpg")
+        sky = cv2.imread(str(THINGS / f"{name}_sky.png"), cv2.IMREAD_GRAYSCALE) / np.float32(255)
+        truth = {"size_px": rgb.shape[1::-1], "yaw_deg": 0.0, "pitch_deg": 0.0, "roll_deg": 0.0,
+                 "projection": {"kind": "equirectangular", **street_edges(circle_px)}}  # fmt: skip
+        found.append(Picture(name, place, rgb, sky, true_camera(truth), truth))
+    return found
+
+
+SAMPLES = [
     "ridge_sweep", "gable_circle", "mast_sector", "ridge_frame_1", "ridge_frame_2",
     "ridge_frame_3",
 ]  # fmt: skip
@@ -219,4 +255,4 @@ PICTURES = [
 
 def every_picture() -> list[Picture]:
     """All pictures of the study."""
-    return sample_views(PICTURES)
+    return [*sample_views(SAMPLES), *street_views()]
