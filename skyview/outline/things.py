@@ -18,6 +18,7 @@ from shapely import Polygon
 
 from skyview.angles import Array
 from skyview.outline.coarse import Mask, Pixels, Plane
+from skyview.outline.poles import pole_of
 from skyview.outline.seams import clearest_near, contrast_of, seams_of
 
 Kind = Literal["building", "tree", "mast", "wire"]
@@ -32,7 +33,7 @@ LOW_SHARE, LOW_DEG, LOW_STRETCH_DEG = 0.15, 0.5, 5.0
 """The skyline between two things is low up to this share of their rise, or to these degrees; a low
 stretch wider than the third is an outline of its own."""
 
-NARROW_DEG = 1.5
+NARROW_DEG = 3.0
 """Colours part no narrower things than this."""
 
 BEHIND_DEG = 2.5
@@ -47,8 +48,8 @@ MAST_FILL = 0.75
 WIRE_GAP_DEG, WIRE_SPACING_DEG = 4.0, 1.2
 """Pieces of thin things as near as this, along and across, are one mast, or one run of wires."""
 
-TOLERANCE_DEG, LEAFY_TOLERANCE_DEG = 0.15, 0.3
-"""How far a simplified edge may lie from the edge seen, and that of a crown."""
+TOLERANCE_DEG, LEAFY_TOLERANCE_DEG, POLE_TOLERANCE_DEG = 0.15, 0.3, 0.1
+"""How far a simplified edge may lie from the edge seen, that of a crown, and that of a pole."""
 
 FOOT_DEG, AROUND_DEG = 1.5, 8.0
 """An outline goes on so far below the lowest skyline that is so far beside it."""
@@ -222,6 +223,28 @@ def _solid_things(
     foot = min(len(part), int(lowest + FOOT_DEG * per_deg))
     shape = np.zeros_like(part, np.uint8)
     shape[:foot] = part[:foot]
+    pole = pole_of(shape > 0, per_deg)
+    if pole is None:
+        return _bodies(shape, share[:, left:right], unsure[left:right], left, foot, per_deg)
+    own, end = pole
+    own[foot:] = False
+    edge = max(
+        cv2.findContours(own.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)[0],
+        key=len,
+    )
+    ring = _ring(edge[:, 0].astype(float), POLE_TOLERANCE_DEG * per_deg)
+    shape[:end] &= ~own[:end]
+    found = _bodies(shape, share[:, left:right], unsure[left:right], left, foot, per_deg)
+    if ring is not None:
+        doubt = float(unsure[left:right].mean())
+        found.append(Thing("mast", ring + np.array([left, 0.0]), None, True, doubt))
+    return found
+
+
+def _bodies(
+    shape: Pixels, share: Plane, unsure: Plane, left: int, foot: int, per_deg: float
+) -> list[Thing]:
+    """Outlines of what stands in a range of columns that begins at ``left``."""
     closed = _closed(shape > 0, LEAF_GAP_DEG * per_deg)
     gaps = float(closed.sum()) / max(float(shape.sum()), 1.0) - 1.0
     tree = gaps > LEAFY_GAPS or _straight(closed, foot, per_deg) < STRAIGHT_SHARE
@@ -234,9 +257,9 @@ def _solid_things(
         if cv2.contourArea(edge) < SMALLEST_DEG2 * per_deg**2:
             continue
         filled = cv2.drawContours(np.zeros_like(shape), [edge], -1, 1, -1) > 0
-        sky_share = float(share[:, left:right][filled].mean()) if tree else None
+        sky_share = float(share[filled].mean()) if tree else None
         ring = _ring(edge[:, 0].astype(float), tolerance)
-        doubt = float(unsure[left:right].mean())
+        doubt = float(unsure.mean())
         if ring is not None:
             kind: Kind = "tree" if tree else "building"
             things.append(Thing(kind, ring + np.array([left, 0.0]), sky_share, True, doubt))
