@@ -48,13 +48,13 @@ MAST_FILL = 0.75
 WIRE_GAP_DEG, WIRE_SPACING_DEG = 4.0, 1.2
 """Pieces of thin things as near as this, along and across, are one mast, or one run of wires."""
 
-TOLERANCE_DEG, LEAFY_TOLERANCE_DEG, POLE_TOLERANCE_DEG = 0.15, 0.3, 0.1
+TOLERANCE_DEG, LEAFY_TOLERANCE_DEG, POLE_TOLERANCE_DEG = 0.15, 0.45, 0.1
 """How far a simplified edge may lie from the edge seen, that of a crown, and that of a pole."""
 
 FOOT_DEG, AROUND_DEG = 1.5, 8.0
 """An outline goes on so far below the lowest skyline that is so far beside it."""
 
-LEAF_GAP_DEG, CUT_GAP_DEG = 0.8, 1.6
+LEAF_GAP_DEG, CUT_GAP_DEG = 1.2, 1.6
 """Gaps up to the first lie between the leaves of one crown; gaps up to the second part nothing."""
 
 SMALLEST_DEG2 = 0.8
