@@ -54,7 +54,7 @@ TOLERANCE_DEG, LEAFY_TOLERANCE_DEG, POLE_TOLERANCE_DEG = 0.15, 0.45, 0.1
 FOOT_DEG, AROUND_DEG = 1.5, 8.0
 """An outline goes on so far below the lowest skyline that is so far beside it."""
 
-LEAF_GAP_DEG, CUT_GAP_DEG = 1.2, 1.6
+LEAF_GAP_DEG, CUT_GAP_DEG = 0.8, 1.6
 """Gaps up to the first lie between the leaves of one crown; gaps up to the second part nothing."""
 
 SMALLEST_DEG2 = 0.8
@@ -109,7 +109,8 @@ def things_of(
     whole = _closed(body, CUT_GAP_DEG * per_deg)
     contrast = np.zeros(size[0])
     if rgb is not None:
-        contrast = contrast_of(cv2.resize(rgb, size, interpolation=cv2.INTER_AREA), body, per_deg)
+        small = np.asarray(cv2.resize(rgb, size, interpolation=cv2.INTER_AREA), np.uint8)
+        contrast = contrast_of(small, body, per_deg)
     for left, right in _cuts(whole, contrast, per_deg):
         found += _solid_things(share, body, unsure, left, right, per_deg)
     back = np.array([width / size[0], height / size[1]])

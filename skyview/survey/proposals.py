@@ -98,9 +98,7 @@ def below_level(survey: Survey, view: View) -> Mask:
     return np.asarray(elevation < -np.radians(LEVEL_MARGIN_DEG) - LEVEL_SIGMAS * sigma)
 
 
-def propose(
-    survey: Survey, view: View, found: Skyline, rgb: Pixels | None = None
-) -> Proposals:
+def propose(survey: Survey, view: View, found: Skyline, rgb: Pixels | None = None) -> Proposals:
     """Directions of the skyline, and one outline per thing, in a view of the survey.
 
     ``rgb`` (H, W, 3): the picture; without it things are parted by the skyline alone.

@@ -1,13 +1,17 @@
 """Losses from proposed outlines against those from true ones: writes shared/proposal_study.csv.
 
 Rays leave each picture's place every few degrees, at elevations that graze the true skyline, pass
-over it and behind it, and at two frequencies in VHF and two in UHF; antennas stand where the
-camera was and 1.5 m above. Both losses are what ``paths`` gives (on its quicker grids, 0.04 dB RMS
-beside the others), each held to 28 dB, beyond which only 'at least' is said.
+over it and behind it, and at two frequencies in VHF and two in UHF; the antenna stands where the
+camera was and 1.5 m above it by turns. Both losses are what ``paths`` gives (on its quicker grids,
+0.04 dB RMS beside the others), each held to 28 dB, beyond which only 'at least' is said. Poses
+are exact. True outlines are those of everything that makes half a degree of the skyline or more,
+as a careful hand would draw what is seen of it; two variants take all that is seen instead.
 
-What is the user's is given as a careful user would: the kind, and the distance, of the thing that
-makes up most of an outline's upper edge within 5 degrees of the ray; the crown's depth too. The
-variants take one thing away or give one more, to show what matters.
+What is the user's is given as a careful user would: kind and distance of the thing that makes up
+most of an outline's upper edge within 5 degrees of the ray, or of its whole edge where the ray
+passes beside it; the crown's depth too. Each variant takes one thing away or gives one more.
+``outlines``, ``vertices``, ``large_things`` (over 1 x 1 degrees on the skyline) and ``missed``
+stand where outlines were proposed anew.
 """
 
 from __future__ import annotations
@@ -23,7 +27,6 @@ from unittest.mock import patch
 import cv2
 import numpy as np
 from true_things import (
-    BOTTOM_DEG,
     GRID_PX,
     PX_PER_DEG,
     SITE,
@@ -38,6 +41,7 @@ from true_things import (
     true_outlines,
 )
 
+from skyview.angles import unit_from_azimuth_elevation
 from skyview.constants import wavelength_m
 from skyview.outline import things
 from skyview.outline.skyline import Skyline, find_skyline
@@ -68,9 +72,13 @@ BESIDE_DEG = 5.0
 passes over; of others the whole edge does."""
 
 AWAY_M, DEEPEST_DB = 40e3, 28.0
-LARGE_DEG, COVERED, UNDER_EDGE_PX = 1.0, 0.5, 2
-"""What is wider and taller must not be missed: along so much of its skyline an outline stands
-this little below it, 0.35 degrees."""
+LARGE_DEG, COVERED, UNDER_DEG, UNDER_SHARE = 1.0, 0.5, 0.35, 0.25
+"""What is wider and taller must not be missed: along so much of its skyline an outline stands so
+far below it, in degrees or as a share of its elevation, either will do."""
+
+FIRST = "proposed"
+FINE_DEG = 0.08
+"""Tolerance of the variant with fine corners."""
 
 COLUMNS = (
     "picture", "variant", "rays", "paths", "median_db", "p95_db", "bias_db", "within_1_db",
@@ -88,14 +96,6 @@ class Rays:
     kind: np.ndarray
     antenna: np.ndarray
     """Index of the antenna's height: azimuths take turns."""
-
-
-@dataclass(frozen=True)
-class Standing:
-    """What stands before the rays in one reading: loss (A, S) needs it."""
-
-    names: list[str]
-    losses: Any
 
 
 def rays_of(picture: Picture) -> Rays:
@@ -136,9 +136,8 @@ def crest_deg(picture: Picture) -> np.ndarray:
 
 
 def _shown(picture: Picture, azimuth_deg: float, elevation_deg: float) -> bool:
-    a, e = np.radians(azimuth_deg), np.radians(elevation_deg)
-    ray = np.array([np.sin(a) * np.cos(e), np.cos(a) * np.cos(e), np.sin(e)])
-    x, y = picture.camera.pixels(ray[None])
+    ray = unit_from_azimuth_elevation(np.radians([azimuth_deg]), np.radians([elevation_deg]))
+    x, y = picture.camera.pixels(ray)
     height, width = picture.rgb.shape[:2]
     return bool(0.0 <= x[0] <= width and 0.0 <= y[0] <= height)
 
@@ -163,7 +162,8 @@ def met_by(picture: Picture, view: dict, obstructions: list, outlines: list, ray
     )  # fmt: skip
     cameras = {v.id: camera_of(survey, v) for v in survey.views}
     screens, _ = screens_of(survey, cameras)
-    antenna = np.array([np.array(picture.place.camera_m) + [0.0, 0.0, up] for up in RAISED_M])
+    east, north, up = picture.place.camera_m
+    antenna = np.array([[east, north, up + raised] for raised in RAISED_M])
     return hindrances(antenna, arrivals_for(rays), rays.frequency_mhz, screens, cameras, "in")
 
 
@@ -273,17 +273,13 @@ class Confirmed:
         names = {s: {f"o{n.replace('#', '-')}" for n in some} for s, some in chosen.items()}
         return losses(met_by(self.picture, self.view, *records, rays), rays, names)
 
-    def missed(self, names=False) -> tuple[int, int]:
+    def missed(self) -> tuple[int, int]:
         """Things over 1 x 1 degrees on the skyline: how many, and how many lie in no outline."""
         label, union = self.picture.place.label, self.union()
-        x, y = np.meshgrid(*(np.arange(n) + 0.5 for n in GRID_PX))
-        azimuth = np.radians(self.picture.place.left_deg + x / PX_PER_DEG)
-        elevation = np.radians(TOP_DEG - y / PX_PER_DEG)
-        rays = np.stack(
-            [np.sin(azimuth) * np.cos(elevation), np.cos(azimuth) * np.cos(elevation),
-             np.sin(elevation)], axis=-1,
-        )  # fmt: skip
-        px, py = self.picture.camera.pixels(rays)
+        x, y = np.meshgrid(*((np.arange(n) + 0.5) / PX_PER_DEG for n in GRID_PX))
+        azimuth = np.radians(self.picture.place.left_deg + x)
+        elevation = np.radians(TOP_DEG - y)
+        px, py = self.picture.camera.pixels(unit_from_azimuth_elevation(azimuth, elevation))
         height, width = self.picture.rgb.shape[:2]
         inside = (px >= 0) & (px <= width) & (py >= 0) & (py <= height)
         edge = skyline_labels(self.picture.place)
@@ -293,10 +289,11 @@ class Confirmed:
             at = np.flatnonzero((edge == known.label) & own.any(0))
             if min(at.size, np.count_nonzero(own.any(1))) < LARGE_DEG * PX_PER_DEG:
                 continue
-            below = np.minimum(own[:, at].argmax(0) + UNDER_EDGE_PX, GRID_PX[1] - 1)
+            top = own[:, at].argmax(0)
+            share = UNDER_SHARE * (TOP_DEG * PX_PER_DEG - top)
+            below = [np.round(top + under).astype(int) for under in (UNDER_DEG * PX_PER_DEG, share)]
             large += 1
-            missed += int(union[below, at].mean() < COVERED)
-            if names: print(known, at[0], at.size, union[below, at].mean())
+            missed += int(np.mean(union[below[0], at] | union[below[1], at]) < COVERED)
         return large, missed
 
 
@@ -317,11 +314,13 @@ def with_mask(found: Skyline, picture: Picture) -> Skyline:
     return replace(found, mask=share, doubtful=np.zeros(share.shape[1], bool), confidence=1.0)
 
 
-def readings(picture: Picture, rays: Rays) -> tuple[np.ndarray, dict[str, np.ndarray], Confirmed]:
-    """True losses, those of every variant, and the proposals as they come."""
-    circle = circle_view(picture.place)
-    true = losses(met_by(picture, circle, *true_outlines(picture.place), rays), rays)
-    view = picture_view(picture)
+def readings(picture: Picture, rays: Rays) -> tuple[dict[str, np.ndarray], Confirmed, Confirmed]:
+    """Differences of loss [dB] of every variant; proposals as they come and by the true mask."""
+    circle, view = circle_view(picture.place), picture_view(picture)
+
+    def true_losses(*which: Any) -> np.ndarray:
+        return losses(met_by(picture, circle, *true_outlines(picture.place, *which), rays), rays)
+
     survey = validate(
         {"format": "skyview-survey", "version": 1, "revision": 0, "site": SITE, "views": [view]}
     )
@@ -329,59 +328,70 @@ def readings(picture: Picture, rays: Rays) -> tuple[np.ndarray, dict[str, np.nda
     found = find_skyline(picture.rgb, ground=below_level(survey, shown))
     exact = with_mask(found, picture)
 
-    def confirmed(skyline: Skyline) -> Confirmed:
-        return Confirmed(picture, view, propose(survey, shown, skyline, picture.rgb).outlines)
+    def confirmed(skyline: Skyline, rgb: np.ndarray | None = picture.rgb) -> Confirmed:
+        return Confirmed(picture, view, propose(survey, shown, skyline, rgb).outlines)
 
     own, masked = confirmed(found), confirmed(exact)
-    with patch.object(things, "TOLERANCE_DEG", 0.03), patch.object(things, "LEAFY_TOLERANCE_DEG", 0.03):
+    with (
+        patch.object(things, "TOLERANCE_DEG", FINE_DEG),
+        patch.object(things, "LEAFY_TOLERANCE_DEG", FINE_DEG),
+    ):
         fine = confirmed(exact)
-    parts = true_outlines(picture.place, masked.union())
-    told = {
-        "proposed": own.losses(rays),
-        "one distance an outline": own.losses(rays, whole=True),
-        "kind as guessed": own.losses(rays, guessed=True),
-        "crowns as deep as wide": own.losses(rays, depth=False),
-        "true mask": masked.losses(rays),
-        "true mask, fine vertices": fine.losses(rays),
-        "true mask, true things within": losses(met_by(picture, circle, *parts, rays), rays),
-    }
-    return true, told, own
+    true, everything, first = true_losses(), true_losses(None, True), own.losses(rays)
+    return (
+        {
+            FIRST: first - true,
+            "without the picture's colours": confirmed(found, None).losses(rays) - true,
+            "one distance an outline": own.losses(rays, whole=True) - true,
+            "kind as guessed": own.losses(rays, guessed=True) - true,
+            "crowns as deep as wide": own.losses(rays, depth=False) - true,
+            "true mask": masked.losses(rays) - true,
+            "true mask, fine corners": fine.losses(rays) - true,
+            "true mask, true things within": true_losses(masked.union()) - true,
+            "against all that is seen": first - everything,
+            "true outlines, against all that is seen": true - everything,
+        },
+        own,
+        masked,
+    )
 
 
 def main() -> None:
     cv2.setNumThreads(1)
-    rows, all_off, all_kinds = [], {}, []
+    rows: list[list] = []
+    off: dict[str, list[np.ndarray]] = {}
+    every = []
     wanted = sys.argv[1:]
     for picture in every_picture():
         if wanted and picture.name not in wanted:
             continue
         rays = rays_of(picture)
-        true, told, own = readings(picture, rays)
-        vertices = sum(len(o["rings_px"][0]) for o in own.proposed)
-        for variant, loss in told.items():
-            off = loss - true
-            more = (len(own.proposed), vertices, *own.missed()) if variant == "proposed" else ()
-            rows.append(row_of(picture.name, variant, "all", off, more))
+        told, own, masked = readings(picture, rays)
+        for variant, some in told.items():
+            more = ()
+            if variant in (FIRST, "true mask"):
+                some_outlines = own if variant == FIRST else masked
+                corners = sum(len(o["rings_px"][0]) for o in some_outlines.proposed)
+                more = (len(some_outlines.proposed), corners, *some_outlines.missed())
+            rows.append(row_of(picture.name, variant, "all", some, more))
+            off.setdefault(variant, []).append(some)
             print(*rows[-1], flush=True)
-            all_off.setdefault(variant, []).append(off)
-        all_kinds.append(rays)
-    kinds = np.concatenate([r.kind for r in all_kinds])
-    frequencies = np.concatenate([r.frequency_mhz for r in all_kinds])
-    joined = {v: np.concatenate(off) for v, off in all_off.items()}
-    for variant, off in joined.items():
-        rows.append(row_of("all", variant, "all", off))
-    for kind in OFFSETS_DEG:
-        rows.append(row_of("all", "proposed", kind, joined["proposed"][kinds == kind]))
-    for f in FREQUENCIES_MHZ:
-        some = joined["proposed"][frequencies == f]
-        rows.append(row_of("all", "proposed", f"{f:g} MHz", some))
-    for row in rows[-len(joined) - 8 :]:
+        every.append(rays)
+    joined = {variant: np.concatenate(some) for variant, some in off.items()}
+    sums = [row_of("all", variant, "all", some) for variant, some in joined.items()]
+    kinds = np.concatenate([rays.kind for rays in every])
+    frequency = np.concatenate([rays.frequency_mhz for rays in every])
+    sums += [row_of("all", FIRST, kind, joined[FIRST][kinds == kind]) for kind in OFFSETS_DEG]
+    sums += [
+        row_of("all", FIRST, f"{f:g} MHz", joined[FIRST][frequency == f]) for f in FREQUENCIES_MHZ
+    ]
+    for row in sums:
         print(*row)
     if not wanted:
         with TABLE.open("w", newline="") as stream:
             writer = csv.writer(stream, lineterminator="\n")
             writer.writerow(COLUMNS)
-            writer.writerows(rows)
+            writer.writerows([*sums, *rows])
 
 
 if __name__ == "__main__":

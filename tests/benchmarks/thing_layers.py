@@ -119,7 +119,9 @@ def layer(stem: str, name: str) -> list[tuple]:
 def main() -> None:
     HOME.mkdir(exist_ok=True)
     given = sys.argv[1:]
-    rows = [r for stem, name in zip(given[::2], given[1::2], strict=True) for r in layer(stem, name)]
+    rows = [
+        r for stem, name in zip(given[::2], given[1::2], strict=True) for r in layer(stem, name)
+    ]
     with (HOME / "things.csv").open("w", newline="") as stream:
         writer = csv.writer(stream, lineterminator="\n")
         writer.writerow(COLUMNS)

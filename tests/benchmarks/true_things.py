@@ -35,8 +35,9 @@ UPSCALE, TOLERANCE_DEG, LEAFY_TOLERANCE_DEG = 4, 0.05, 0.1
 LEAST_EDGE_DEG = 0.5
 """What makes less of the skyline is not outlined."""
 
-LEAST_DEG2 = 0.25
-"""Smaller pieces of a thing are left out."""
+LEAST_DEG2, LEAST_LOW_DEG2 = 0.25, 1.0
+"""Smaller pieces of a thing are left out, and where all that is seen is asked for, smaller than
+the second."""
 
 SITE = {"latitude_deg": -38.6417, "longitude_deg": -117.3925, "ground_amsl_m": 48.0}
 EXACT_DEG = 1e-4
@@ -149,7 +150,8 @@ def rings_of(shape: np.ndarray, tolerance_px: float, least_px2: float) -> list[n
         parts = [p for p in getattr(ring, "geoms", [ring]) if p.area >= least_px2]
         for part in parts:
             plain = Polygon(part.exterior).simplify(tolerance_px)
-            rings.append(np.asarray(plain.exterior.coords, float)[:-1] + (left - 1.0, low - 1.0))
+            corner = np.array([left - 1.0, low - 1.0])
+            rings.append(np.asarray(plain.exterior.coords, float)[:-1] + corner)
     return rings
 
 
@@ -176,6 +178,7 @@ def true_outlines(
     obstruction of several outlines. Half of a bare crown is taken to be sky.
     """
     things, outlines = [], []
+    least = LEAST_LOW_DEG2 if everything else LEAST_DEG2
     for known in place.things.values() if everything else standing(place):
         shape = place.label == known.label
         if within is not None:
@@ -184,7 +187,7 @@ def true_outlines(
             closing = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (LEAF_GAP_PX,) * 2)
             shape = cv2.morphologyEx(shape.astype(np.uint8), cv2.MORPH_CLOSE, closing) > 0
         tolerance = LEAFY_TOLERANCE_DEG if known.kind in TREES else TOLERANCE_DEG
-        rings = rings_of(shape, tolerance * PX_PER_DEG, LEAST_DEG2 * PX_PER_DEG**2)
+        rings = rings_of(shape, tolerance * PX_PER_DEG, least * PX_PER_DEG**2)
         if rings:
             name = f"t{known.label}"
             crown = {"depth_m": known.depth_m} if known.kind in TREES else {}
@@ -210,9 +213,7 @@ def sample_views(names: list[str]) -> list[Picture]:
     for truth in entries:
         name = Path(truth["picture"]).stem
         if name in names:
-            place = read_place(
-                sample_places()[truth["spot"]], 203.15, tuple(truth["camera_enu_m"])
-            )
+            place = read_place(sample_places()[truth["spot"]], 203.15, tuple(truth["camera_enu_m"]))
             rgb = read_pixels(ROOT / "sample_images" / truth["picture"])
             found.append(Picture(name, place, rgb, true_share(truth), true_camera(truth), truth))
     return found
