@@ -39,6 +39,7 @@ from true_things import (
     skyline_labels,
     standing,
     true_outlines,
+    without_wires,
 )
 
 from skyview.angles import unit_from_azimuth_elevation
@@ -71,6 +72,9 @@ BESIDE_DEG = 5.0
 """The upper edge within so much of the ray tells the distance of an outline that the ray meets or
 passes over; of others the whole edge does."""
 
+LEAVES_DEG = 2.5
+"""What an edge is shows no deeper below it: leaves leave gaps."""
+
 AWAY_M, DEEPEST_DB = 40e3, 28.0
 LARGE_DEG, COVERED, UNDER_DEG, UNDER_SHARE = 1.0, 0.5, 0.35, 0.25
 """What is wider and taller must not be missed: along so much of its skyline an outline stands so
@@ -88,7 +92,7 @@ COLUMNS = (
 
 @dataclass(frozen=True)
 class Rays:
-    """Directions at every antenna, frequency by frequency. (S,)"""
+    """Directions, frequency by frequency. (S,)"""
 
     azimuth_deg: np.ndarray
     elevation_deg: np.ndarray
@@ -220,9 +224,9 @@ class Confirmed:
         whole = np.roll(grid, first, axis=1)
         columns = np.flatnonzero(whole.any(0))
         top = whole[:, columns].argmax(0)
-        label = self.picture.place.label
+        label = without_wires(self.picture.place)
         found = np.zeros(len(columns), int)
-        for down in range(5):
+        for down in range(round(LEAVES_DEG * PX_PER_DEG)):
             here = label[np.minimum(top + down, GRID_PX[1] - 1), columns]
             found = np.where(found == 0, here, found)
         return columns, found
@@ -385,13 +389,10 @@ def main() -> None:
     sums += [
         row_of("all", FIRST, f"{f:g} MHz", joined[FIRST][frequency == f]) for f in FREQUENCIES_MHZ
     ]
-    for row in sums:
-        print(*row)
+    print(*(" ".join(map(str, row)) for row in sums), sep="\n")
     if not wanted:
         with TABLE.open("w", newline="") as stream:
-            writer = csv.writer(stream, lineterminator="\n")
-            writer.writerow(COLUMNS)
-            writer.writerows([*sums, *rows])
+            csv.writer(stream, lineterminator="\n").writerows([COLUMNS, *sums, *rows])
 
 
 if __name__ == "__main__":

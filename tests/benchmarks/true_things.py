@@ -155,10 +155,15 @@ def rings_of(shape: np.ndarray, tolerance_px: float, least_px2: float) -> list[n
     return rings
 
 
+def without_wires(place: Place) -> np.ndarray:
+    """(512, 2048) labels with the wires taken for sky."""
+    wires = [known.label for known in place.things.values() if known.kind == "wire"]
+    return np.where(np.isin(place.label, wires), 0, place.label)
+
+
 def skyline_labels(place: Place) -> np.ndarray:
     """(2048,) the thing that makes the skyline of each column, 0 for the ground; no wires."""
-    wires = [known.label for known in place.things.values() if known.kind == "wire"]
-    solid = np.where(np.isin(place.label, wires), 0, place.label)
+    solid = without_wires(place)
     return solid[(solid > 0).argmax(0), np.arange(GRID_PX[0])]
 
 
