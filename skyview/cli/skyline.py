@@ -161,7 +161,7 @@ def _of_view(
                 "correct the size, or add the photo again",
             )
         found = _found(rgb, photo, sky, solid, below_level(loaded, view))
-        proposed = propose(loaded, view, found)
+        proposed = propose(loaded, view, found, rgb)
         files = write_proposals(survey, proposed)
     if output is not None:
         write_mask(output, found)

@@ -18,6 +18,8 @@ from shapely import Polygon
 
 from skyview.angles import Array
 from skyview.outline.coarse import Mask, Pixels, Plane
+from skyview.outline.poles import pole_of
+from skyview.outline.seams import clearest_near, contrast_of, seams_of
 
 Kind = Literal["building", "tree", "mast", "wire"]
 
@@ -31,6 +33,12 @@ LOW_SHARE, LOW_DEG, LOW_STRETCH_DEG = 0.15, 0.5, 5.0
 """The skyline between two things is low up to this share of their rise, or to these degrees; a low
 stretch wider than the third is an outline of its own."""
 
+NARROW_DEG = 3.0
+"""Colours part no narrower things than this."""
+
+BEHIND_DEG = 2.5
+"""A thing goes on behind or before the next one so far past the notch, if colours say so."""
+
 THIN_DEG = 0.35
 """What is thinner is mast or wire."""
 
@@ -40,8 +48,8 @@ MAST_FILL = 0.75
 WIRE_GAP_DEG, WIRE_SPACING_DEG = 4.0, 1.2
 """Pieces of thin things as near as this, along and across, are one mast, or one run of wires."""
 
-TOLERANCE_DEG, LEAFY_TOLERANCE_DEG = 0.15, 0.3
-"""How far a simplified edge may lie from the edge seen, and that of a crown."""
+TOLERANCE_DEG, LEAFY_TOLERANCE_DEG, POLE_TOLERANCE_DEG = 0.15, 0.45, 0.1
+"""How far a simplified edge may lie from the edge seen, that of a crown, and that of a pole."""
 
 FOOT_DEG, AROUND_DEG = 1.5, 8.0
 """An outline goes on so far below the lowest skyline that is so far beside it."""
@@ -72,10 +80,13 @@ class Thing:
     """Share of its columns whose skyline is unsure."""
 
 
-def things_of(mask: Pixels, doubtful: Mask, px_per_deg: float) -> list[Thing]:
+def things_of(
+    mask: Pixels, doubtful: Mask, px_per_deg: float, rgb: Pixels | None = None
+) -> list[Thing]:
     """The things that stand before the sky, from left to right.
 
-    ``mask`` (H, W) share of sky 0 to 255; ``doubtful`` (W,).
+    ``mask`` (H, W) share of sky 0 to 255; ``doubtful`` (W,); ``rgb`` (H, W, 3) the picture, with
+    which things are parted by their colours too.
 
     >>> mask = np.full((300, 400), 255, np.uint8)
     >>> mask[200:] = 0; mask[120:, 150:250] = 0
@@ -95,7 +106,12 @@ def things_of(mask: Pixels, doubtful: Mask, px_per_deg: float) -> list[Thing]:
     thin = _thin(share, per_deg)
     body = solid & ~cv2.dilate(thin.astype(np.uint8), np.ones((3, 3), np.uint8)).astype(bool)
     found = [_thin_thing(part, unsure) for part in _parts(thin, per_deg)]
-    for left, right in _cuts(_closed(body, CUT_GAP_DEG * per_deg), per_deg):
+    whole = _closed(body, CUT_GAP_DEG * per_deg)
+    contrast = np.zeros(size[0])
+    if rgb is not None:
+        small = np.asarray(cv2.resize(rgb, size, interpolation=cv2.INTER_AREA), np.uint8)
+        contrast = contrast_of(small, body, per_deg)
+    for left, right in _cuts(whole, contrast, per_deg):
         found += _solid_things(share, body, unsure, left, right, per_deg)
     back = np.array([width / size[0], height / size[1]])
     return [
@@ -152,8 +168,11 @@ def _thin_thing(part: Mask, unsure: Plane) -> Thing:
     return Thing("wire" if wire else "mast", ring, None, not wire, float(unsure[x].mean()))
 
 
-def _cuts(body: Mask, per_deg: float) -> list[tuple[int, int]]:
-    """Column ranges of the things, and of the low stretches between them."""
+def _cuts(body: Mask, contrast: Array, per_deg: float) -> list[tuple[int, int]]:
+    """Column ranges of the things, and of the low stretches between them.
+
+    ``contrast`` (W,) of what stands left and right of each column.
+    """
     height, width = body.shape
     rise = np.where(body.any(0), height - body.argmax(0), 0) / per_deg
     # Tops of equal height would each count with the notches of all: the ramp makes them differ.
@@ -166,11 +185,15 @@ def _cuts(body: Mask, per_deg: float) -> list[tuple[int, int]]:
         lower = min(rise[left], rise[right]) - rise[notch]
         low = np.flatnonzero(rise[left:right] <= rise[notch] + max(LOW_DEG, LOW_SHARE * lower))
         first, last = left + low[0], left + low[-1] + 1
-        edges += [first, last] if last - first >= LOW_STRETCH_DEG * per_deg else [notch]
+        if last - first >= LOW_STRETCH_DEG * per_deg:
+            edges += [first, last]
+        else:
+            edges.append(clearest_near(contrast, notch, BEHIND_DEG * per_deg, left, right))
     if len(peaks):
         edges = [*_low_end(rise[: peaks[0] + 1][::-1], peaks[0], -1, per_deg), *edges]
         edges += _low_end(rise[peaks[-1] :], peaks[-1], 1, per_deg)
-    edges = sorted({*edges, width})
+    edges = [*edges, width]
+    edges = sorted({*edges, *seams_of(contrast, edges, NARROW_DEG * per_deg)})
     return [(a, b) for a, b in itertools.pairwise(edges) if body[:, a:b].any()]
 
 
@@ -201,6 +224,28 @@ def _solid_things(
     foot = min(len(part), int(lowest + FOOT_DEG * per_deg))
     shape = np.zeros_like(part, np.uint8)
     shape[:foot] = part[:foot]
+    pole = pole_of(shape > 0, per_deg)
+    if pole is None:
+        return _bodies(shape, share[:, left:right], unsure[left:right], left, foot, per_deg)
+    own, end = pole
+    own[foot:] = False
+    edge = max(
+        cv2.findContours(own.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)[0],
+        key=len,
+    )
+    ring = _ring(edge[:, 0].astype(float), POLE_TOLERANCE_DEG * per_deg)
+    shape[:end] &= ~own[:end]
+    found = _bodies(shape, share[:, left:right], unsure[left:right], left, foot, per_deg)
+    if ring is not None:
+        doubt = float(unsure[left:right].mean())
+        found.append(Thing("mast", ring + np.array([left, 0.0]), None, True, doubt))
+    return found
+
+
+def _bodies(
+    shape: Pixels, share: Plane, unsure: Plane, left: int, foot: int, per_deg: float
+) -> list[Thing]:
+    """Outlines of what stands in a range of columns that begins at ``left``."""
     closed = _closed(shape > 0, LEAF_GAP_DEG * per_deg)
     gaps = float(closed.sum()) / max(float(shape.sum()), 1.0) - 1.0
     tree = gaps > LEAFY_GAPS or _straight(closed, foot, per_deg) < STRAIGHT_SHARE
@@ -213,9 +258,9 @@ def _solid_things(
         if cv2.contourArea(edge) < SMALLEST_DEG2 * per_deg**2:
             continue
         filled = cv2.drawContours(np.zeros_like(shape), [edge], -1, 1, -1) > 0
-        sky_share = float(share[:, left:right][filled].mean()) if tree else None
+        sky_share = float(share[filled].mean()) if tree else None
         ring = _ring(edge[:, 0].astype(float), tolerance)
-        doubt = float(unsure[left:right].mean())
+        doubt = float(unsure.mean())
         if ring is not None:
             kind: Kind = "tree" if tree else "building"
             things.append(Thing(kind, ring + np.array([left, 0.0]), sky_share, True, doubt))

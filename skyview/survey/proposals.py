@@ -19,7 +19,7 @@ import numpy as np
 from skyview.angles import Array
 from skyview.errors import InputError
 from skyview.files import make_folder, write_whole
-from skyview.outline.coarse import Mask
+from skyview.outline.coarse import Mask, Pixels
 from skyview.outline.skyline import Skyline
 from skyview.outline.things import Thing, things_of
 from skyview.survey.cameras import ViewCamera, camera_of
@@ -98,11 +98,14 @@ def below_level(survey: Survey, view: View) -> Mask:
     return np.asarray(elevation < -np.radians(LEVEL_MARGIN_DEG) - LEVEL_SIGMAS * sigma)
 
 
-def propose(survey: Survey, view: View, found: Skyline) -> Proposals:
-    """Directions of the skyline, and one outline per thing, in a view of the survey."""
+def propose(survey: Survey, view: View, found: Skyline, rgb: Pixels | None = None) -> Proposals:
+    """Directions of the skyline, and one outline per thing, in a view of the survey.
+
+    ``rgb`` (H, W, 3): the picture; without it things are parted by the skyline alone.
+    """
     camera = camera_of(survey, view)
     per_deg = _px_per_deg(camera, found)
-    things = things_of(found.mask, found.doubtful | (not found.sure), per_deg)
+    things = things_of(found.mask, found.doubtful | (not found.sure), per_deg, rgb)
     outlines = [_outline(view, camera, n + 1, thing) for n, thing in enumerate(things)]
     return Proposals(
         view.id, survey.revision, outlines, _columns(camera, found, per_deg), camera.warnings

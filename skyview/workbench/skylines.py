@@ -49,7 +49,7 @@ def find_proposals(report: Report, folder: Path, name: str, sky: Strokes, solid:
     report(0.2)
     found = find_skyline(rgb, sky, solid, below_level(survey, view))
     report(0.8)
-    write_proposals(folder, propose(survey, view, found))
+    write_proposals(folder, propose(survey, view, found, rgb))
     return found.sure
 
 

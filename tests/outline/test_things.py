@@ -101,3 +101,42 @@ def test_doubt_is_carried_over() -> None:
 
 def test_a_picture_of_sky_holds_nothing() -> None:
     assert things_of(np.full((100, 200), 255, np.uint8), np.zeros(200, bool), PX_PER_DEG) == []
+
+
+def painted(mask: np.ndarray, edge: int) -> np.ndarray:
+    """A picture of a mask: leaves left of a column, a wall right of it, sky above."""
+    tone = np.where(np.arange(mask.shape[1])[None, :, None] < edge, (40, 60, 30), (180, 170, 160))
+    return np.where(mask[..., None] > 127, (200, 220, 240), tone).astype(np.uint8)
+
+
+def test_colours_part_what_the_skyline_does_not() -> None:
+    mask = drawn([(200, 600), (200, 540), (900, 540), (900, 600)])
+    plain = things_of(mask, np.zeros(1200, bool), PX_PER_DEG)
+    parted = things_of(mask, np.zeros(1200, bool), PX_PER_DEG, painted(mask, 500))
+    assert len(parted) == len(plain) + 1
+    sides = [x for t in parted for x in (t.ring_px[:, 0].min(), t.ring_px[:, 0].max())]
+    assert min(abs(x - 500) for x in sides) < 4
+
+
+def test_a_crown_ends_where_its_colour_does_and_not_at_the_notch() -> None:
+    """Its low branches go on before the wall's foot: the notch lies 30 pixels too far left."""
+    crown = [(300, 600), (300, 450), (440, 450), (440, 560), (470, 550), (500, 545), (500, 600)]
+    mask = drawn(crown, [(500, 600), (500, 400), (700, 400), (700, 600)])
+    things = things_of(mask, np.zeros(1200, bool), PX_PER_DEG, painted(mask, 500))
+    wall = next(t for t in things if t.ring_px[:, 1].min() < 410)
+    assert wall.ring_px[:, 0].min() == pytest.approx(500, abs=4)
+    alone = things_of(mask, np.zeros(1200, bool), PX_PER_DEG)
+    wall = next(t for t in alone if t.ring_px[:, 1].min() < 410)
+    assert wall.ring_px[:, 0].min() < 480
+
+
+def test_a_pole_with_its_crossarm_leaves_the_low_stretch_to_itself() -> None:
+    low = [(400, 600), (400, 540), (700, 540), (700, 600)]
+    mask = drawn(low, [(545, 600), (545, 400), (557, 400), (557, 600)])
+    cv2.rectangle(mask, (505, 412), (597, 422), 0, -1)
+    things = things_of(mask, np.zeros(1200, bool), PX_PER_DEG)
+    pole = next(t for t in things if t.kind == "mast")
+    assert pole.ring_px[:, 1].min() == pytest.approx(400, abs=3)
+    foot = pole.ring_px[pole.ring_px[:, 1] > 560]
+    assert np.ptp(foot[:, 0]) < 20
+    assert all(t.ring_px[:, 1].min() > 530 for t in things if t.kind not in ("mast", "wire"))
