@@ -140,14 +140,14 @@ def _in_bands(records: Sequence[Record], plan: str, bands: Collection[str]) -> N
 def check_choice(km: float | None, bands: Collection[str] | None) -> None:
     """Raises InputError for a distance that is not positive and for a word that is no band."""
     if km is not None and not km > 0:
-        raise InputError(f"{km:g} km is no distance", field="within", mend="give more than 0 km")
+        raise InputError(f"{km:g} km is no distance", field="--within", mend="give more than 0 km")
     if bands is None:
         return
     unknown = sorted(set(bands) - set(BANDS))
     if unknown or not bands:
         raise InputError(
             f"{', '.join(unknown) or 'nothing'} is no band",
-            field="bands",
+            field="--bands",
             mend=f"use any of {', '.join(BANDS)}",
         )
 
