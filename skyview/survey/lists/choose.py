@@ -66,18 +66,6 @@ def within(
     return [record for record, keep in zip(records, near, strict=True) if keep]
 
 
-def by_bands(records: Sequence[Record], plan: str, bands: Collection[str]) -> list[Record]:
-    """The stations whose channels lie in any of the bands.
-
-    Raises InputError for a word that is no band.
-
-    >>> by_bands([{"rf_channel": 7}, {"rf_channel": 21}], "americas-6mhz", {"uhf"})
-    [{'rf_channel': 21}]
-    """
-    keep = _in_bands(records, plan, bands)
-    return [record for record, kept in zip(records, keep, strict=True) if kept]
-
-
 def select(
     records: Sequence[Record],
     plan: str,
