@@ -143,24 +143,15 @@ def _of_view(
     solid: tuple[tuple[float, float], ...],
     as_json: bool,
 ) -> None:
-    from skyview.photo.pixels import read_pixels
     from skyview.survey.known import known_item
-    from skyview.survey.proposals import below_level, propose, write_proposals
+    from skyview.survey.proposals import below_level, picture_of, propose, write_proposals
     from skyview.survey.storage import load, photo_path
 
     loaded = load(survey)
     with about(survey), progress("finding the sky"):
         view = known_item(loaded.views, name, "view")
-        photo = photo_path(survey, view)
-        rgb = read_pixels(photo)
-        if rgb.shape[1::-1] != tuple(view.size_px):
-            raise InputError(
-                f"it has {rgb.shape[1]} x {rgb.shape[0]} pixels, the survey says otherwise",
-                photo,
-                f"views.{name}.size_px",
-                "correct the size, or add the photo again",
-            )
-        found = _found(rgb, photo, sky, solid, below_level(loaded, view))
+        rgb = picture_of(survey, view)
+        found = _found(rgb, photo_path(survey, view), sky, solid, below_level(loaded, view))
         proposed = propose(loaded, view, found)
         files = write_proposals(survey, proposed)
     if output is not None:
