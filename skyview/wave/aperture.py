@@ -90,7 +90,8 @@ def _ring_field(u: NDArray[np.float64], v: NDArray[np.float64]) -> NDArray[np.co
     edges[real_edges] = ends[: reach.size] - ends[reach.size :]
     from_first_u, from_first_v = u - u[:, :1], v - v[:, :1]
     twice_area = np.sum(from_first_u * along_v - from_first_v * along_u, axis=-1)
-    return np.where(twice_area < 0.0, -1.0, 1.0) * np.sum(edges, axis=-1)
+    result: NDArray[np.complex128] = np.where(twice_area < 0.0, -1.0, 1.0) * np.sum(edges, axis=-1)
+    return result
 
 
 def loss_db(field: ArrayLike) -> NDArray[np.float64]:
