@@ -86,7 +86,7 @@ export class Mast {
     this.place.hidden = !ready;
     if (!ready) return;
     const limit = limits().unguyed_mast_m ?? 3;
-    fill(this.head, "Antenna ", h("b", {}, `${number(state.height, state.height % 0.5 ? 2 : 1)} m`));
+    fill(this.head, "Antenna ", h("b", {}, `${number(state.height, state.height % 0.5 ? 2 : 1)}\u00a0m`));
     this.slider.setAttribute("aria-valuenow", String(state.height));
     this.slider.setAttribute("aria-valuemax", String(this.top));
     this.slider.setAttribute("aria-valuetext", `${number(state.height, 2)} metres`);
