@@ -173,6 +173,8 @@ def point_command(
         raise InputError(
             "--magnetic and --elevation tell more of a bearing", mend="give them with --bearing"
         )
+    if frame is not None:
+        _require_frame(survey, view, frame)
     item = {
         "id": mark_id or _free_id(survey, "marks", "m"),
         "view": view,
@@ -190,6 +192,16 @@ def point_command(
     }
     revision = _store(survey, {"marks": item})
     click.echo(f"mark {item['id']} added (revision {revision}); next: skyview calibrate {survey}")
+
+
+def _require_frame(survey: Path, view: str, frame: str) -> None:
+    """InputError unless the view was joined from frames and this is one of them."""
+    from skyview.survey.known import known_item
+    from skyview.survey.storage import load
+    from skyview.survey.sweeps import frame_of
+
+    with about(survey):
+        frame_of(known_item(load(survey).views, view, "view"), frame)
 
 
 @mark_command.command(

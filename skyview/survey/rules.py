@@ -11,7 +11,6 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from difflib import get_close_matches
-from pathlib import PurePath
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -173,16 +172,8 @@ def _marks(survey: Survey) -> Iterator[Problem]:
                 f"{mark.other!r} lies in the same view",
                 "a tie names a mark of another view",
             )
-        view = views[mark.view]
-        if mark.frame is not None:
-            frames = [PurePath(frame.file).name for frame in view.frames]
-            if mark.frame not in (*frames, *(frame.file for frame in view.frames)):
-                yield Problem(
-                    (*path, "frame"),
-                    f"view {mark.view} has no frame {mark.frame!r}",
-                    f"there are {', '.join(frames)}" if frames else "its picture has no frames",
-                )
-        else:
+        if mark.frame is None:
+            view = views[mark.view]
             for index in _outside(mark.points_px, view):
                 yield _out_of_picture((*path, "points_px", index), mark.points_px[index], view)
 

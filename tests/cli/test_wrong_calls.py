@@ -71,3 +71,11 @@ def test_a_mend_names_the_survey_s_own_folder(run, tmp_path, monkeypatch) -> Non
     monkeypatch.chdir(tmp_path)
     run.ok("new", "s", "--latitude", "40", "--longitude", "-100")
     assert run.refused("spots", "s").endswith("skyview set s limits.lines_checked=yes.")
+
+
+def test_a_mark_in_a_frame_that_is_not_there(run, samples, tmp_path, monkeypatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    run.ok("new", "s", "--latitude", "40", "--longitude", "-100")
+    run.ok("photo", samples / "gable_sector.jpg", "--into", "s", "--id", "gable")
+    words = ("mark", "point", "s", "gable", "5", "6", "--bearing", "9", "--frame", "turn_1.jpg")
+    assert "views.gable.frames: no frame is called turn_1.jpg; known: none" in run.refused(*words)
