@@ -14,7 +14,8 @@ def dot(a: ArrayLike, b: ArrayLike) -> Array:
     >>> float(dot([1.0, 2.0, 3.0], [0.0, 0.0, 2.0]))
     6.0
     """
-    return np.einsum("...i,...i->...", np.asarray(a, float), np.asarray(b, float))
+    result: Array = np.einsum("...i,...i->...", np.asarray(a, float), np.asarray(b, float))
+    return result
 
 
 def length(a: ArrayLike) -> Array:
@@ -34,4 +35,5 @@ def unit(a: ArrayLike) -> Array:
     """
     v = np.asarray(a, float)
     size = length(v)[..., None]
-    return np.divide(v, size, out=np.full(v.shape, np.nan), where=size > 0)
+    result: Array = np.divide(v, size, out=np.full(v.shape, np.nan), where=size > 0)
+    return result

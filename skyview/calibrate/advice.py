@@ -134,4 +134,5 @@ def _with(covariance: Array, moment: Array, tries: Array, sigma: Array) -> Array
     spread = reach @ np.swapaxes(tries, 1, 2) + np.diag(sigma**2)
     gain = np.linalg.solve(spread, reach)
     after = covariance - np.swapaxes(reach, 1, 2) @ gain
-    return np.sqrt(np.maximum(np.einsum("ij,tij->t", moment, after), 0.0))
+    result: Array = np.sqrt(np.maximum(np.einsum("ij,tij->t", moment, after), 0.0))
+    return result

@@ -73,7 +73,8 @@ def directions_and_slopes(
 
     def flat(change: Array) -> Array:
         """Slope of the unit ray from that of the raw one."""
-        return (change - unit * np.sum(unit * change, axis=-1, keepdims=True)) / size
+        result: Array = (change - unit * np.sum(unit * change, axis=-1, keepdims=True)) / size
+        return result
 
     world = unit @ turn
     east, north, _ = world.T

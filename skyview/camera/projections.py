@@ -40,7 +40,8 @@ def _normalised(x: Array, y: Array, z: Array) -> Array:
     vector = np.stack(np.broadcast_arrays(x, y, z), axis=-1)
     size = np.sqrt(np.sum(vector * vector, axis=-1, keepdims=True))
     with np.errstate(invalid="ignore", divide="ignore"):
-        return vector / size
+        result: Array = vector / size
+        return result
 
 
 def _floats(*values: ArrayLike) -> list[Array]:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from skyview.cli.choices import SEASON
-from skyview.cli.output import NUMBER, emit_json, warn
+from skyview.cli.output import NUMBER, TABLE_FILE, emit_json, warn
 from skyview.cli.stations import reading_options, rejected_notes
 from skyview.errors import InputError
 from skyview.files import writing
@@ -38,14 +38,14 @@ TELL_EVERY_S, TELLS = 0.2, 10
 @click.option(
     "-o",
     "--output",
-    type=click.Path(path_type=Path),
+    type=TABLE_FILE,
     default=Path("results.csv"),
     show_default=True,
     help="File to write; what is done is kept beside it until then.",
 )
 @reading_options
 @click.option("--within", "within_km", type=NUMBER, metavar="KM",
-              help="Stations that a survey has not yet: only those so near.")  # fmt: skip
+              help="Stations that a survey has not yet: only those so near. [km]")  # fmt: skip
 @click.option("--bands", help="Likewise only these: low_vhf,high_vhf,uhf.")
 @click.option(
     "--partial", "others", is_flag=True, help="Stations that LIST does not name stay as they are."
@@ -81,10 +81,6 @@ def batch_command(
     from skyview.survey.lists.choose import band_words, check_choice
     from skyview.survey.lists.reading import StationReading
 
-    if output.suffix.lower() != ".csv":
-        raise InputError("a table cannot be written there", output, mend="end its name in .csv")
-    if not output.resolve().parent.is_dir():
-        raise InputError("its folder does not exist", output, mend="make the folder first")
     drawer = surveys_below(folder)
     readings = readings_of(file, columns, strict)
     lists = {k: r.stations if isinstance(r, StationReading) else r for k, r in readings.items()}

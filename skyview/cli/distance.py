@@ -57,7 +57,7 @@ def same_command(survey: Path, ids: tuple[str, ...], as_json: bool) -> None:
         ]
         for p in found
     ]
-    click.echo(text_table(["this", "and this", "in views", "alike", "metres away"], rows))
+    click.echo(text_table(["this", "and this", "in views", "alike", "distance (m)"], rows))
     click.echo(
         f"note: nothing is joined yet; say so with: skyview mark same {survey} "
         f"{found[0].first} {found[0].second}",
@@ -174,7 +174,9 @@ def distance_command(survey: Path, ids: tuple[str, ...], keep: bool, as_json: bo
         if ranging.combined is not None:
             said = "they disagree" if ranging.conflicts else range_text(ranging.combined)
             rows.append([ranging.obstruction, ranging.view, "all", said, wide, top])
-    click.echo(text_table(["obstruction", "from", "by", "distance", "wide m", "top m"], rows))
+    click.echo(
+        text_table(["obstruction", "from view", "by", "distance", "wide (m)", "top (m)"], rows)
+    )
     if keep:
         click.echo(f"kept: {', '.join(written) or 'nothing'} (revision {revision})")
     warn(notes)

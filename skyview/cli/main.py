@@ -9,6 +9,7 @@ from importlib import import_module
 import click
 
 from skyview import __version__
+from skyview.cli.verbs import Verbs
 from skyview.errors import SkyviewError
 
 VERBS = {
@@ -41,7 +42,7 @@ VERBS = {
 """Each verb, the module of this package that holds it, and its line of help."""
 
 
-class _Verbs(click.Group):
+class _Verbs(Verbs):
     """Lists verbs without loading them, so that help comes at once."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
@@ -54,17 +55,6 @@ class _Verbs(click.Group):
         command = getattr(module, f"{cmd_name}_command")
         assert isinstance(command, click.Command)
         return command
-
-    def resolve_command(
-        self, ctx: click.Context, args: list[str]
-    ) -> tuple[str | None, click.Command | None, list[str]]:
-        if args[0] not in VERBS:
-            from difflib import get_close_matches
-
-            near = get_close_matches(args[0], VERBS, 1)
-            meant = f"; did you mean {near[0]}?" if near else ""
-            ctx.fail(f"there is no verb {args[0]}{meant}")
-        return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         with formatter.section("Commands"):
@@ -97,7 +87,7 @@ def run(arguments: list[str] | None = None) -> None:
         sys.exit(error.exit_code)
     except click.UsageError as error:
         told = error.format_message().rstrip(".")
-        place = error.ctx.command_path if error.ctx else "skyview"
+        place = error.ctx.command_path if error.ctx else _verb_of(arguments or sys.argv[1:])
         end = " See: " if told.endswith("?") else "; see: "
         _say(f"{told[:1].lower()}{told[1:]}{end}{place} --help.")
         sys.exit(error.exit_code)
@@ -120,6 +110,15 @@ def run(arguments: list[str] | None = None) -> None:
         )
         sys.exit(1)
     sys.exit(code if isinstance(code, int) else 0)
+
+
+def _verb_of(arguments: list[str]) -> str:
+    """The verb that was called, for the few errors that do not name it.
+
+    >>> _verb_of(["new", "house", "--spot", "roof"])
+    'skyview new'
+    """
+    return " ".join(["skyview", *(word for word in arguments[:1] if word in VERBS)])
 
 
 def _say(sentence: str) -> None:

@@ -10,29 +10,36 @@ import click
 
 from skyview.cli.distance import distance_command, measure_command, same_command
 from skyview.cli.output import NUMBER, about, warn
+from skyview.cli.verbs import Verbs
 from skyview.errors import InputError
 from skyview.survey.kinds import GROUNDED, WIRES
 
 KINDS = [*GROUNDED, *WIRES]
 
 
-@click.group("mark", invoke_without_command=True)
+class _Marks(Verbs):
+    """The verbs of mark; ``mark --accept`` is the verb ``accept``, written as an option."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        if args[:1] == ["--accept"]:
+            args = ["accept", *args[1:]]
+        return super().parse_args(ctx, args)
+
+
+@click.group("mark", cls=_Marks, invoke_without_command=True)
 @click.option(
     "--accept",
-    "accepted",
-    nargs=2,
-    type=str,
-    metavar="SURVEY VIEW",
-    help="Take every outline proposed for a view; some of them: skyview mark accept.",
+    metavar="SURVEY VIEW [ID]...",
+    expose_value=False,
+    help="Take the outlines proposed for a view, all or those named.",
 )
 @click.pass_context
-def mark_command(context: click.Context, accepted: tuple[str, str] | None) -> None:
+def mark_command(context: click.Context) -> None:
     """Add a landmark, a mark in a picture, or an outline to a survey."""
-    if accepted is not None:
-        context.invoke(accept_command, survey=Path(accepted[0]), view=accepted[1], ids=())
-    elif context.invoked_subcommand is None:
-        names = ", ".join(mark_command.commands)
-        raise click.UsageError(f"what shall be marked? One of {names}", context)
+    if context.invoked_subcommand is None:
+        verbs = mark_command.commands.items()
+        names = ", ".join(name for name, verb in verbs if not verb.hidden)
+        raise click.UsageError(f"what shall be marked? One of {names}, --accept", context)
 
 
 def _store(survey: Path, additions: dict[str, dict[str, Any]]) -> int:
@@ -66,8 +73,8 @@ def _free_id(survey: Path, name: str, stem: str) -> str:
 @mark_command.command("landmark", short_help="Add a landmark, a thing on the map.")
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.argument("landmark_id", metavar="ID")
-@click.option("--latitude", type=NUMBER, required=True, help="Degrees north.")
-@click.option("--longitude", type=NUMBER, required=True, help="Degrees east.")
+@click.option("--latitude", type=NUMBER, required=True, help="Degrees north of the equator.")
+@click.option("--longitude", type=NUMBER, required=True, help="Degrees east of Greenwich.")
 @click.option("--top", "top_amsl_m", type=NUMBER, help="Its top above sea level. [m]")
 @click.option("--sigma", "sigma_m", type=NUMBER, help="Error of its place on the map. [m]")
 def landmark_command(
@@ -127,8 +134,8 @@ def landmarks_command(survey: Path, file: Path, columns: str | None, strict: boo
 @click.argument("y_px", type=NUMBER)
 @click.option("--landmark", metavar="ID", help="It shows this landmark.")
 @click.option("--station", metavar="ID", help="It shows the mast of this station.")
-@click.option("--bearing", type=NUMBER, help="It lies on this bearing. [deg]")
-@click.option("--magnetic", is_flag=True, help="The bearing counts from magnetic north.")
+@click.option("--bearing", type=NUMBER, help="It lies on this bearing from true north. [deg]")
+@click.option("--magnetic", is_flag=True, help="The bearing counts from magnetic north instead.")
 @click.option("--elevation", type=NUMBER, help="Its elevation, with --bearing. [deg]")
 @click.option("--level", type=click.Choice(["spirit", "sea"]), help="It lies on a level line.")
 @click.option("--sun", is_flag=True, help="It is the sun's middle, at the photo's time.")
@@ -162,6 +169,12 @@ def point_command(
             "a point needs exactly one meaning",
             mend="give one of --landmark, --station, --bearing, --level, --sun, --tie",
         )
+    if bearing is None and (magnetic or elevation is not None):
+        raise InputError(
+            "--magnetic and --elevation tell more of a bearing", mend="give them with --bearing"
+        )
+    if frame is not None:
+        _require_frame(survey, view, frame)
     item = {
         "id": mark_id or _free_id(survey, "marks", "m"),
         "view": view,
@@ -179,6 +192,16 @@ def point_command(
     }
     revision = _store(survey, {"marks": item})
     click.echo(f"mark {item['id']} added (revision {revision}); next: skyview calibrate {survey}")
+
+
+def _require_frame(survey: Path, view: str, frame: str) -> None:
+    """InputError unless the view was joined from frames and this is one of them."""
+    from skyview.survey.known import known_item
+    from skyview.survey.storage import load
+    from skyview.survey.sweeps import frame_of
+
+    with about(survey):
+        frame_of(known_item(load(survey).views, view, "view"), frame)
 
 
 @mark_command.command(
@@ -233,7 +256,7 @@ def line_command(
 @click.argument("view")
 @click.argument("obstruction")
 @click.option("--points", required=True, help="The edge in pixels: 'x,y x,y x,y ...'.")
-@click.option("--hole", multiple=True, help="A hole in it, likewise.")
+@click.option("--hole", multiple=True, help="A hole in it, likewise; may be repeated.")
 @click.option("--kind", type=click.Choice(KINDS), help="What it is; needed when it is new.")
 @click.option("--distance", "distance_m", type=NUMBER, help="From the camera, horizontal. [m]")
 @click.option("--distance-sigma", type=NUMBER, help="Error of the distance. [m]")
@@ -276,7 +299,7 @@ def outline_command(
         "obstruction": obstruction,
         "view": view,
         "by": "hand",
-        "rings_px": [_ring(text) for text in (points, *hole)],
+        "rings_px": [_ring(points, "--points"), *(_ring(text, "--hole") for text in hole)],
         "reaches_ground": kind in GROUNDED and not floating,
         "sky_share": sky_share,
     }
@@ -327,19 +350,19 @@ def _put_thing(
         known[field] = value
 
 
-def _ring(text: str) -> list[list[float]]:
+def _ring(text: str, option: str) -> list[list[float]]:
     try:
         pairs = [pair.split(",") for pair in re.split(r"[;\s]+", text.strip())]
         return [[float(x), float(y)] for x, y in pairs]
     except ValueError:
         raise InputError(
             f"{text[:40]!r} is not a list of pixels",
-            field="--points",
+            field=option,
             mend="write it as in '120,80 300,80 300,400'",
         ) from None
 
 
-@mark_command.command("accept", short_help="Take the outlines proposed for a view.")
+@mark_command.command("accept", hidden=True)
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.argument("view")
 @click.argument("ids", nargs=-1, metavar="[ID]...")
@@ -352,7 +375,8 @@ def accept_command(survey: Path, view: str, ids: tuple[str, ...]) -> None:
     with about(survey):
         known_item(load(survey).views, view, "view")
         taken, revision = accept(survey, view, ids)
-    click.echo(f"accepted {', '.join(taken) or 'nothing'} (revision {revision})")
+    told = ", ".join(taken) or "nothing: all that were proposed are in the survey"
+    click.echo(f"accepted {told} (revision {revision})")
     if taken:
         click.echo(
             "note: kinds are guesses and distances are missing; give them with "

@@ -112,16 +112,50 @@ class _Number(click.ParamType):
 NUMBER = _Number()
 """Type of every number on the command line."""
 
+
+class OutputFile(click.ParamType):
+    """A file to write; its name and its folder are looked at before any work is done.
+
+    ``refusal`` is the sentence for a name that ends in none of ``endings``.
+    """
+
+    name = "path"
+
+    def __init__(self, refusal: str, *endings: str) -> None:
+        self._refusal, self._endings = refusal, endings
+
+    def convert(
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
+    ) -> Path:
+        file, place = Path(str(value)), param.opts[-1] if param else None
+        if file.suffix.lower() not in self._endings:
+            kinds = " or ".join(filter(None, [", ".join(self._endings[:-1]), self._endings[-1]]))
+            raise InputError(self._refusal, file, place, f"end its name in {kinds}")
+        if file.is_dir():
+            raise InputError("that is a folder", file, place, "name a file in it")
+        if not file.resolve().parent.is_dir():
+            raise InputError("there is no such folder", file, place, "make the folder first")
+        return file
+
+
+PICTURE_FILE = OutputFile("a picture cannot be written there", ".png", ".svg", ".pdf")
+"""Type of the name of a drawing."""
+
+_NO_TABLE = "a table cannot be written there"
+
+TABLE_FILE = OutputFile(_NO_TABLE, ".csv")
+"""Type of the name of a table of which no map can be made."""
+
 OUTPUT = click.option(
     "-o",
     "--output",
-    type=click.Path(path_type=Path),
+    type=OutputFile(_NO_TABLE, ".csv", ".geojson"),
     help="Write the table to this file too: .csv, or .geojson for a map.",
 )
 """The option of verbs whose table can be taken away."""
 
 CSV_OUTPUT = click.option(
-    "-o", "--output", type=click.Path(path_type=Path), help="Write the table to this .csv too."
+    "-o", "--output", type=TABLE_FILE, help="Write the table to this .csv too."
 )
 """The same where no map can be made of it."""
 
@@ -132,27 +166,25 @@ def write_table(
     """The rows as CSV or, by the file's name, as GeoJSON; the file is whole or not there."""
     from skyview.survey.lists.export import rows_to_csv
 
-    kind = file.suffix.lower()
-    if kind == ".geojson" and geojson is not None:
-        text = geojson()
-    elif kind == ".csv":
-        text = rows_to_csv(rows)
+    if geojson is not None and file.suffix.lower() == ".geojson":
+        write_whole(file, geojson())
     else:
-        kinds = ".csv or .geojson" if geojson is not None else ".csv"
-        raise InputError("a table cannot be written there", file, mend=f"end its name in {kinds}")
-    write_whole(file, text)
+        write_whole(file, rows_to_csv(rows))
 
 
 @contextmanager
 def about(survey: Path) -> Iterator[None]:
-    """Errors about a survey that do not name their file get its name."""
+    """Errors about a survey name its file, unless they are about an option or name another;
+    a command that mends them is given with the survey's own folder."""
     try:
         yield
     except InputError as error:
         if error.file is not None:
             raise
-        file = survey / "survey.json"
-        raise InputError(error.message, file, error.field, error.mend) from error
+        of_option = error.field is not None and error.field.startswith("--")
+        file = None if of_option else survey / "survey.json"
+        mend = error.mend and error.mend.replace("SURVEY", str(survey))
+        raise InputError(error.message, file, error.field, mend) from error
 
 
 @contextmanager

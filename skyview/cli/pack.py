@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from skyview.cli.output import about, progress
+from skyview.cli.output import OutputFile, about, progress
 from skyview.errors import InputError
 
 if TYPE_CHECKING:
@@ -19,7 +19,11 @@ if TYPE_CHECKING:
 @click.command("pack")
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.option(
-    "-o", "--output", type=click.Path(path_type=Path), required=True, help="File to write; .zip."
+    "-o",
+    "--output",
+    type=OutputFile("cannot pack into that", ".zip"),
+    required=True,
+    help="File to write; .zip.",
 )
 @click.option(
     "--position",

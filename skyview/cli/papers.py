@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from skyview.cli.output import about, progress, warn
-from skyview.errors import InputError
+from skyview.cli.output import OutputFile, about, progress, warn
 from skyview.files import write_whole
 
 if TYPE_CHECKING:
@@ -25,7 +24,7 @@ def _options(command: Callable[..., None]) -> Callable[..., None]:
     out = click.option(
         "-o",
         "--output",
-        type=click.Path(path_type=Path),
+        type=OutputFile("a paper cannot be written there", ".pdf", ".html"),
         required=True,
         help="File to write: .pdf to print, .html for the telephone.",
     )
@@ -38,16 +37,6 @@ def _options(command: Callable[..., None]) -> Callable[..., None]:
         help="Size of the printed page.",
     )
     return out(size(command))
-
-
-def _checked(output: Path) -> None:
-    """InputError for a name that no paper can be written to."""
-    if output.suffix.lower() not in (".pdf", ".html"):
-        raise InputError(
-            "a paper cannot be written there", output, mend="end its name in .pdf or .html"
-        )
-    if output.is_dir():
-        raise InputError("that is a folder", output, mend="name a file in it")
 
 
 def _write(paper: Paper, output: Path, sheet_size: str) -> None:
@@ -76,7 +65,6 @@ def sheet_command(survey: Path, output: Path, sheet_size: str, station: str | No
     from skyview.survey.handover import handover_of
     from skyview.survey.storage import load
 
-    _checked(output)
     loaded = load(survey)
     with about(survey), progress("finding every station's path"):
         told = handover_of(loaded, station)
@@ -112,7 +100,6 @@ def brief_command(survey: Path, output: Path, sheet_size: str, day: datetime | N
     from skyview.survey.outlook import outlook_of
     from skyview.survey.storage import load
 
-    _checked(output)
     loaded = load(survey)
     with about(survey), progress("looking at the stations"):
         outlook = outlook_of(loaded, (day or datetime.now()).date())
@@ -127,7 +114,6 @@ def card_command(output: Path, sheet_size: str) -> None:
     """The roof card: what to photograph and measure, one side, for gloves."""
     from skyview.report.papers.card import card
 
-    _checked(output)
     _write(card(), output, sheet_size)
 
 
@@ -141,7 +127,6 @@ def job_command(survey: Path, output: Path, sheet_size: str) -> None:
     from skyview.survey.storage import load
     from skyview.survey.work import work_of
 
-    _checked(output)
     loaded = load(survey)
     with about(survey), progress("finding every station's path"):
         work = work_of(handover_of(loaded))

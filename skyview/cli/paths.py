@@ -11,6 +11,7 @@ from skyview.cli.choices import HEIGHTS, SEASON, SPOTS, checked_heights
 from skyview.cli.output import (
     NUMBER,
     OUTPUT,
+    PICTURE_FILE,
     about,
     emit_json,
     is_piped,
@@ -20,8 +21,6 @@ from skyview.cli.output import (
     write_table,
 )
 from skyview.errors import InputError
-
-FORMATS = ("png", "svg", "pdf")
 
 
 def _choices(function: Any) -> Any:
@@ -83,6 +82,8 @@ def paths_command(
         emit_json("paths", rows, loaded.revision, found.warnings, sentence("whole_way"))
         return
     click.echo(paths_table(found.rows, terminal_width(), is_piped()))
+    if output is not None:
+        click.echo(f"wrote {output}")
     warn(found.warnings)
 
 
@@ -91,7 +92,7 @@ def paths_command(
 @click.option(
     "-o",
     "--output",
-    type=click.Path(path_type=Path),
+    type=PICTURE_FILE,
     default=Path("view.png"),
     show_default=True,
     help="File to write; .png, .svg or .pdf.",
@@ -122,7 +123,7 @@ def paths_command(
     type=click.IntRange(900, 8000),
     default=2200,
     show_default=True,
-    help="[px]",
+    help="Width of the picture. [px]",
 )
 def draw_command(
     survey: Path,
@@ -149,14 +150,6 @@ def draw_command(
     if carry is not None and loss_at_mhz:
         raise InputError("--carry and --loss-at draw different sheets", mend="give one of them")
     kind = output.suffix.lower().lstrip(".")
-    if not output.resolve().parent.is_dir():
-        raise InputError("its folder does not exist", output, mend="make the folder first")
-    if kind not in FORMATS:
-        raise InputError(
-            f"cannot draw a {output.suffix or 'nameless'} file",
-            output,
-            mend="end its name in .png, .svg or .pdf",
-        )
     chosen = checked_heights(heights)
     loaded = load(survey)
     with about(survey), progress("drawing"):

@@ -60,6 +60,12 @@ def photo_command(
     from skyview.photo.pixels import read_pixels
     from skyview.photo.projection import projection_guess
 
+    if into is None and (spot or view_id or camera or projection or leaf):
+        raise InputError(
+            "--spot, --id, --camera, --projection and --leaf tell of a survey's view",
+            field="--into",
+            mend="name the survey with --into",
+        )
     facts = read_header(file)
     # A file cut short after its header shows itself only when it is decoded.
     read_pixels(file, PROBE_PX)
@@ -68,7 +74,8 @@ def photo_command(
     if into is not None:
         added, revision = _add(file, facts, guess, into, spot, view_id, camera, projection, leaf)
     if as_json:
-        emit_json("photo", [_row(facts, guess)], revision, facts.notes)
+        row = _row(facts, guess) | ({"view": added} if added else {})
+        emit_json("photo", [row], revision, facts.notes)
         return
     _describe(facts, guess)
     warn(facts.notes)

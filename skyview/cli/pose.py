@@ -136,7 +136,10 @@ def _describe(name: str, calibration: Calibration) -> None:
             ]
             for r in calibration.residuals
         ]
-        headings = ["mark", "azimuth off", "elevation off", "without it", "without it", "sigmas"]
+        headings = [
+            "mark", "azimuth off (°)", "elevation off (°)", "azimuth without it (°)",
+            "elevation without it (°)", "sigmas",
+        ]  # fmt: skip
         table = text_table(headings, rows)
         click.echo("  " + table.replace("\n", "\n  "))
 
@@ -210,9 +213,14 @@ def locate_command(
     if as_json:
         emit_json("locate", rows, loaded.revision, notes)
         return
-    headings = ["x", "y", "azimuth °", "elevation °", "± azimuth", "± elevation", "compass °"]
+    headings = [
+        "x (px)", "y (px)", "azimuth (°)", "elevation (°)", "azimuth ± (°)", "elevation ± (°)",
+        "compass (°)",
+    ]  # fmt: skip
     cells = [["-" if np.isnan(v) else f"{v:.2f}" for v in line] for line in table]
     click.echo(text_table(headings, cells))
+    if output is not None:
+        click.echo(f"wrote {output}")
     warn(notes)
 
 

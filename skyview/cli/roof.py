@@ -63,6 +63,8 @@ def map_roof(
     for reason in list(reasons)[:3]:
         click.echo(f"refused, for example: {reason}")
     click.echo(CAUTIONS)
+    if output is not None:
+        click.echo(f"wrote {output}")
     if picture is not None:
         click.echo(f"drew {picture}")
     warn(found.tally.warnings)

@@ -20,7 +20,12 @@ if TYPE_CHECKING:
 @click.command("scan")
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.argument("file", required=False, type=click.Path(path_type=Path))
-@click.option("--row", "typed", multiple=True, help="A row typed: '21 yes -58dBm 21dB steady'.")
+@click.option(
+    "--row",
+    "typed",
+    multiple=True,
+    help="A row typed: '21 yes -58dBm 21dB steady'; may be repeated.",
+)
 @click.option("--taken", help="When, as in 2026-06-01T17:00; the file's own date if left out.")
 @click.option(
     "--antenna", metavar="ID", help="Antenna of the scan; the survey's first if left out."
@@ -60,12 +65,21 @@ def scan_command(
 
     FILE is CSV with a channel (RF or virtual), received or not, strength (dBm, dBuV, dBmV, % or
     bars), carrier to noise or MER, steady or not; whatever of it there is. The scan is kept with
-    its date. Without a file and rows the last kept scan is looked at again.
+    its date. A scan comes from a file or from rows, not from both; without either the last kept
+    scan is looked at again.
     """
     from skyview.survey.scan.compare import compare
     from skyview.survey.scan.keeping import with_offset
     from skyview.survey.storage import editing
 
+    if file is not None and typed:
+        raise InputError(
+            "a scan comes from a FILE or from rows, not from both",
+            field="--row",
+            mend="leave out one of the two, or write the rows into the file",
+        )
+    if file is None and (columns or strict):
+        raise InputError("which file?", mend="give the FILE that --columns and --strict are about")
     given = {
         "taken": taken, "antenna": antenna, "at": at, "leaf": leaf, "bars": bars,
         "line_cleared": line_cleared or None,
@@ -75,7 +89,9 @@ def scan_command(
         number = -1
         if file is not None or typed:
             number = _taken_in(edit, file, typed, given, all_channels, columns, strict, notes)
-        elif any(value is not None for key, value in given.items() if key != "line_cleared"):
+        elif all_channels or any(
+            value is not None for key, value in given.items() if key != "line_cleared"
+        ):
             raise InputError("which scan?", mend="give the FILE or the rows of these options")
         elif not edit.survey.scans:
             raise InputError(
@@ -110,11 +126,12 @@ def _taken_in(
     from skyview.survey.scan.keeping import rf_of_virtual, with_missing, with_scan
 
     plan, rf_of = edit.survey.site.channel_plan, rf_of_virtual(edit.survey)
-    rows: list[dict[str, Any]] = typed_scan(typed, plan, rf_of) if typed else []
-    if file is not None:
+    rows: list[dict[str, Any]]
+    if file is None:
+        rows = typed_scan(typed, plan, rf_of)
+    else:
         reading = read_scan_list(file, plan=plan, rf_of=rf_of, columns=columns, strict=strict)
-        told = {row["rf_channel"] for row in rows}
-        rows += [row for row in reading.scan if row["rf_channel"] not in told]
+        rows = list(reading.scan)
         notes += [*reading.assumed, *reading.warnings]
         notes += [
             f"not used: {file}, line {r.line}, {r.field}: {r.reason}" for r in reading.rejected
@@ -193,7 +210,7 @@ def _told(answer: ScanAnswer, survey: Survey, width: int, taken: bool) -> str:
             "-"
             if row.difference_db is None
             else f"{row.difference_db:+.0f} ±{row.sigma_db or 0.0:.0f} dB",
-            row.cause.replace("_", " "),
+            words.short_cause(row.cause),
         ]
         for row in answer.rows
     ]
@@ -207,7 +224,8 @@ def _told(answer: ScanAnswer, survey: Survey, width: int, taken: bool) -> str:
         texts += ["", f"Next test: {words.next_test(answer.finding.code)}"]
         texts += [caution("roof")] if words.on_the_roof(answer.finding.code) else []
     if answer.others and answer.finding.code != "none":
-        texts += ["", f"{words.sentence('likeliest')}:"]
+        head_line = "likely" if answer.finding.code == "cannot_tell" else "likely_else"
+        texts += ["", f"{words.sentence(head_line)}:"]
         texts += [f"  {f.probability:4.0%}  {words.short_text(f)}" for f in answer.others[:4]]
     texts += ["", *words.offset_text(answer, taken)]
     texts += filter(None, [words.again_text(answer)])

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from skyview.cli.output import about, emit_json, progress, text_table, warn
+from skyview.cli.output import OutputFile, about, emit_json, progress, text_table, warn
 from skyview.errors import InputError
 from skyview.files import write_whole
 
@@ -37,7 +37,9 @@ class _Stroke(click.ParamType):
 @click.command("skyline")
 @click.argument("picture", type=click.Path(path_type=Path), metavar="PICTURE|SURVEY")
 @click.argument("view", required=False)
-@click.option("-o", "--output", type=click.Path(path_type=Path), help="Mask to write; .png.")
+@click.option(
+    "-o", "--output", type=OutputFile("a mask is a PNG", ".png"), help="Mask to write; .png."
+)
 @click.option("--sky", multiple=True, type=_Stroke(), help="This pixel is sky; may be repeated.")
 @click.option("--solid", multiple=True, type=_Stroke(), help="This one is not; may be repeated.")
 @click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
@@ -53,7 +55,7 @@ def skyline_command(
 
     The mask has the picture's size: 255 is sky, 0 is not, between is a share of sky. For a view
     the skyline goes to skyline/VIEW.csv in azimuth and elevation, and outlines are proposed;
-    take them into the survey with: skyview mark accept SURVEY VIEW
+    take them into the survey with: skyview mark --accept SURVEY VIEW
     """
     if view is not None:
         _of_view(picture, view, output, sky, solid, as_json)
@@ -92,8 +94,6 @@ def write_mask(output: Path, found: Skyline) -> None:
     """The mask as a PNG; a StorageError where it cannot be written."""
     import cv2
 
-    if output.suffix.lower() != ".png":
-        raise InputError("a mask is a PNG", output, "--output", "end its name in .png")
     coded = cv2.imencode(".png", found.mask, [cv2.IMWRITE_PNG_COMPRESSION, 1])[1]
     write_whole(output, coded.tobytes())
 
@@ -143,24 +143,15 @@ def _of_view(
     solid: tuple[tuple[float, float], ...],
     as_json: bool,
 ) -> None:
-    from skyview.photo.pixels import read_pixels
     from skyview.survey.known import known_item
-    from skyview.survey.proposals import below_level, propose, write_proposals
+    from skyview.survey.proposals import below_level, picture_of, propose, write_proposals
     from skyview.survey.storage import load, photo_path
 
     loaded = load(survey)
     with about(survey), progress("finding the sky"):
         view = known_item(loaded.views, name, "view")
-        photo = photo_path(survey, view)
-        rgb = read_pixels(photo)
-        if rgb.shape[1::-1] != tuple(view.size_px):
-            raise InputError(
-                f"it has {rgb.shape[1]} x {rgb.shape[0]} pixels, the survey says otherwise",
-                photo,
-                f"views.{name}.size_px",
-                "correct the size, or add the photo again",
-            )
-        found = _found(rgb, photo, sky, solid, below_level(loaded, view))
+        rgb = picture_of(survey, view)
+        found = _found(rgb, photo_path(survey, view), sky, solid, below_level(loaded, view))
         proposed = propose(loaded, view, found, rgb)
         files = write_proposals(survey, proposed)
     if output is not None:
@@ -175,7 +166,7 @@ def _of_view(
         emit_json("skyline", [row], loaded.revision, notes)
         return
     _describe(view.photo, found)
-    headings = ["id", "guess", "left [deg]", "right [deg]", "top [deg]", "unsure"]
+    headings = ["id", "guess", "left (°)", "right (°)", "top (°)", "unsure"]
     rows = [
         [
             o["id"],
@@ -189,5 +180,7 @@ def _of_view(
     ]
     click.echo(text_table(headings, rows))
     click.echo(f"wrote {files.csv} and {files.json}")
-    click.echo(f"next: skyview mark accept {survey} {name} [ID]...")
+    if output is not None:
+        click.echo(f"wrote {output}")
+    click.echo(f"next: skyview mark --accept {survey} {name} [ID]...")
     warn(notes)

@@ -12,6 +12,7 @@ from skyview.cli.choices import HEIGHTS, SEASON, SPOTS, checked_heights
 from skyview.cli.output import (
     CSV_OUTPUT,
     NUMBER,
+    PICTURE_FILE,
     about,
     emit_json,
     progress,
@@ -20,9 +21,6 @@ from skyview.cli.output import (
     write_table,
 )
 from skyview.cli.roof import map_roof
-from skyview.errors import InputError
-
-DRAWN = (".png", ".svg", ".pdf")
 
 
 @click.command("spots")
@@ -32,9 +30,7 @@ DRAWN = (".png", ".svg", ".pdf")
 @SEASON
 @click.option("--roof", is_flag=True, help="Map a grid over the roof (limits.roof_enu_m) instead.")
 @click.option("--step", "step_m", type=NUMBER, help="Between points of the grid. [m]")
-@click.option(
-    "--draw", "picture", type=click.Path(path_type=Path), help="Draw it: .png, .svg or .pdf."
-)
+@click.option("--draw", "picture", type=PICTURE_FILE, help="Draw it: .png, .svg or .pdf.")
 @CSV_OUTPUT
 @click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
 def spots_command(
@@ -55,10 +51,6 @@ def spots_command(
     dangerous. Chances are those of the whole way from the transmitter, with the survey's antenna.
     """
     chosen = checked_heights(heights)
-    if picture is not None and picture.suffix.lower() not in DRAWN:
-        raise InputError(
-            "pictures are not drawn so", picture, mend="end its name in .png, .svg or .pdf"
-        )
     if roof:
         map_roof(survey, heights, leaf, step_m, picture, output, as_json)
         return
@@ -113,6 +105,8 @@ def spots_command(
     said = [*refused_lines(found.rows), best_sentence(found), *height_sentences(found)]
     for sentence in (*said, CAUTIONS):
         click.echo(sentence)
+    if output is not None:
+        click.echo(f"wrote {output}")
     if picture is not None:
         click.echo(f"drew {picture}")
     warn(found.warnings)
@@ -177,7 +171,7 @@ def aim_command(
         emit_json("aim", rows, loaded.revision, notes, CAUTIONS, more)
         return
     click.echo(aims_heading(found))
-    heads = ["", "true", "compass", "true, 1 dB", "compass, 1 dB", "sure", "likely"]
+    heads = ["", "true (°)", "compass (°)", "true, 1 dB", "compass, 1 dB", "sure", "likely"]
     table = [
         [
             purpose_word(row),

@@ -43,7 +43,7 @@ def reading_options(command: Callable[..., None]) -> Callable[..., None]:
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.argument("file", metavar="[LIST]", required=False, type=click.Path(path_type=Path))
 @reading_options
-@click.option("--within", "within_km", type=NUMBER, metavar="KM", help="Only those so near.")
+@click.option("--within", "within_km", type=NUMBER, metavar="KM", help="Only those so near. [km]")
 @click.option("--bands", help="Only these: low_vhf,high_vhf,uhf.")
 @click.option("--replace", is_flag=True, help="Forget the stations that the survey has.")
 @OUTPUT
@@ -92,7 +92,11 @@ def stations_command(
             )
         edit.survey = _merged(edit.survey, chosen.stations, replace)
         far = [sentence for _, sentence in doubtful_places(edit.survey)]
+    if output is not None:
+        _write(edit.survey, output)
     _tell(file, reading, chosen, edit.survey, far, as_json)
+    if output is not None and not as_json:
+        click.echo(f"wrote {output}")
 
 
 def _merged(survey: Survey, records: list[dict[str, Any]], replace: bool) -> Survey:
@@ -138,17 +142,23 @@ def rejected_notes(file: Path, reading: StationReading) -> list[str]:
     return [f"not used: {row}" for row in shown]
 
 
-def _show(survey: Survey, as_json: bool, output: Path | None) -> None:
+def _rows(survey: Survey) -> list[dict[str, Any]]:
+    return [station.model_dump(exclude_unset=True) for station in survey.stations]
+
+
+def _write(survey: Survey, output: Path) -> None:
+    """All stations that the survey has, as a table or a map."""
     from skyview.survey.lists.export import bearing_lines
 
-    rows = [station.model_dump(exclude_unset=True) for station in survey.stations]
+    site, rows = survey.site, _rows(survey)
+    write_table(output, rows, lambda: bearing_lines(site.latitude_deg, site.longitude_deg, rows))
+
+
+def _show(survey: Survey, as_json: bool, output: Path | None) -> None:
     if output is not None:
-        site = survey.site
-        write_table(
-            output, rows, lambda: bearing_lines(site.latitude_deg, site.longitude_deg, rows)
-        )
+        _write(survey, output)
     if as_json:
-        emit_json("stations", rows, survey.revision)
+        emit_json("stations", _rows(survey), survey.revision)
         return
     if not survey.stations:
         click.echo("no stations yet; read a list with: skyview stations SURVEY LIST")
@@ -165,5 +175,9 @@ def _show(survey: Survey, as_json: bool, output: Path | None) -> None:
         ]
         for s in survey.stations
     ]
-    headings = ["id", "name", "channel", "latitude", "longitude", "height [m]", "role"]
+    headings = [
+        "id", "name", "channel", "latitude (°)", "longitude (°)", "above sea level (m)", "role",
+    ]  # fmt: skip
     click.echo(text_table(headings, cells))
+    if output is not None:
+        click.echo(f"wrote {output}")

@@ -41,7 +41,9 @@ FIRST_SPOT = {"id": "roof", "enu_m": [0.0, 0.0, 6.0], "heights_m": [1.5, 3.0]}
     metavar="ID E N U",
     help="First spot: id, metres east, north and up of the site's ground.",
 )
-@click.option("--heights", default="1.5,3", show_default=True, help="Antenna above the spot. [m]")
+@click.option(
+    "--heights", default="1.5,3", show_default=True, help="Antenna heights above the spot. [m]"
+)
 def new_command(
     survey: Path,
     latitude: float | None,
@@ -59,6 +61,10 @@ def new_command(
     from skyview.survey.storage import create
 
     notes = []
+    if place_from is not None and not (latitude is None and longitude is None):
+        raise InputError(
+            "the place is told twice", mend="give --latitude and --longitude, or --place-from PHOTO"
+        )
     if place_from is not None:
         from skyview.photo.facts import read_header
 
@@ -122,16 +128,19 @@ def _numbers(text: str, option: str) -> list[float]:
     nargs=2,
     multiple=True,
     metavar="LIST JSON",
-    help='Add one item to a list, as in: --add spots \'{"id": "gable", ...}\'',
+    help='Add one item to a list, as in: --add spots \'{"id": "gable", "enu_m": [4, 0, 7]}\'; '
+    "may be repeated.",
 )
-@click.option("--remove", multiple=True, metavar="ID", help="Remove the item with this id.")
+@click.option(
+    "--remove", multiple=True, metavar="ID", help="Remove the item with this id; may be repeated."
+)
 def set_command(
     survey: Path,
     assignments: tuple[str, ...],
     add: tuple[tuple[str, str], ...],
     remove: tuple[str, ...],
 ) -> None:
-    """Set fields of SURVEY by path, as in antennas.main.aim_true_deg=140.
+    """Set fields of SURVEY by path, as in antennas.main.aim_true_deg=140; null makes one unknown.
 
     All changes of one call are stored together, or none of them.
     """

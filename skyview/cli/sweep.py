@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from skyview.cli.output import about, emit_json, text_table, warn
+from skyview.cli.output import OutputFile, about, emit_json, text_table, warn
 from skyview.cli.photo import add_view
 from skyview.errors import InputError
 
@@ -25,7 +25,11 @@ SPOILT = 0.01
 @click.command("sweep")
 @click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option(
-    "-o", "--output", required=True, type=click.Path(path_type=Path), help="Panorama; .jpg."
+    "-o",
+    "--output",
+    required=True,
+    type=OutputFile("a panorama is a JPEG", ".jpg", ".jpeg"),
+    help="Panorama to write; .jpg.",
 )
 @click.option("--into", type=click.Path(path_type=Path), metavar="SURVEY", help="Add it there.")
 @click.option("--spot", metavar="ID", help="Id of the spot where the frames were taken.")
@@ -46,14 +50,19 @@ def sweep_command(
     Every frame's direction and how well it is known are told, and kept with --into, so that a
     mark made in a frame or in the panorama means the same angle.
     """
-    from skyview.photo.panorama_file import PanoramaPlace, check_name, write_panorama
+    from skyview.photo.panorama_file import PanoramaPlace, write_panorama
     from skyview.photo.pixels import read_pixels
     from skyview.report.sweep_words import left_out, notice, step
     from skyview.survey.sweeps import frame_facts, frame_records
     from skyview.sweep.join import NoSweep, panorama, turn_frames
 
-    check_name(output)
     names = _names(files, output)
+    if into is None and (spot or view_id or leaf):
+        raise InputError(
+            "--spot, --id and --leaf tell of a survey's view",
+            field="--into",
+            mend="name the survey with --into",
+        )
     if into is not None:
         _check_survey(into, spot, view_id or output.stem)
     headers, broken = _headers(files)

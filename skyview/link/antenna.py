@@ -59,7 +59,8 @@ def cos4_pattern_db(offset: ArrayLike, front_to_back_db: ArrayLike) -> Array:
     [0.0, -12.04, -14.0, -14.0]
     """
     cosine = np.maximum(np.cos(np.asarray(offset, dtype=float)), 1e-3)
-    return np.maximum(80.0 * np.log10(cosine), -np.asarray(front_to_back_db, dtype=float))
+    result: Array = np.maximum(80.0 * np.log10(cosine), -np.asarray(front_to_back_db, dtype=float))
+    return result
 
 
 def table_pattern_db(angle: ArrayLike, table_angle: ArrayLike, table_db: ArrayLike) -> Array:
@@ -166,4 +167,5 @@ def dipole_factor_db(frequency_mhz: ArrayLike) -> Array:
     """
     at_1_mhz = (SPEED_OF_LIGHT_M_PER_S / MEGA) ** 2 / (4.0 * np.pi * FREE_SPACE_IMPEDANCE_OHM)
     constant = 10.0 * np.log10(at_1_mhz) - 120.0 + 30.0 + EIRP_OVER_ERP_DB
-    return constant - 20.0 * np.log10(np.asarray(frequency_mhz, dtype=float))
+    result: Array = constant - 20.0 * np.log10(np.asarray(frequency_mhz, dtype=float))
+    return result

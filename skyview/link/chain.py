@@ -80,7 +80,10 @@ def man_made_noise_db(frequency_mhz: ArrayLike, environment: str = "residential"
     >>> man_made_noise_db([69.0, 194.0]).round(1).tolist()
     [21.6, 9.1]
     """
-    return MAN_MADE_DB[environment] - 27.7 * np.log10(np.asarray(frequency_mhz, dtype=float))
+    result: Array = MAN_MADE_DB[environment] - 27.7 * np.log10(
+        np.asarray(frequency_mhz, dtype=float)
+    )
+    return result
 
 
 def system_noise_figure_db(noise_figure_db: ArrayLike, external_db: ArrayLike) -> Array:
@@ -96,7 +99,10 @@ def system_noise_figure_db(noise_figure_db: ArrayLike, external_db: ArrayLike) -
     [21.9, 12.3, 7.0]
     """
     external = 10.0 ** (np.maximum(np.asarray(external_db, dtype=float), 0.0) / 10.0)
-    return 10.0 * np.log10(external - 1.0 + 10.0 ** (np.asarray(noise_figure_db, float) / 10.0))
+    result: Array = 10.0 * np.log10(
+        external - 1.0 + 10.0 ** (np.asarray(noise_figure_db, float) / 10.0)
+    )
+    return result
 
 
 def noise_power_dbm(bandwidth_mhz: ArrayLike, noise_figure_db: ArrayLike) -> Array:
@@ -106,11 +112,12 @@ def noise_power_dbm(bandwidth_mhz: ArrayLike, noise_figure_db: ArrayLike) -> Arr
     -106.19
     """
     density = 10.0 * np.log10(BOLTZMANN_J_PER_K * REFERENCE_TEMPERATURE_K * MEGA) + 30.0
-    return (
+    result: Array = (
         density
         + 10.0 * np.log10(np.asarray(bandwidth_mhz, dtype=float))
         + np.asarray(noise_figure_db, dtype=float)
     )
+    return result
 
 
 def margin_db(
@@ -132,4 +139,5 @@ def margin_db(
         np.asarray(interference_dbm, dtype=float) * np.log(10.0) / 10.0,
     )
     total_dbm = disturbance * 10.0 / np.log(10.0)
-    return np.asarray(carrier_dbm, float) - total_dbm - np.asarray(required_cn_db, float)
+    result: Array = np.asarray(carrier_dbm, float) - total_dbm - np.asarray(required_cn_db, float)
+    return result

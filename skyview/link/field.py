@@ -184,7 +184,8 @@ def _at_frequency(d: Array, h1: Array, f: Array, time_pct: TimePercent) -> Array
     below = _at_nominal(d, h1, _FIT[time_pct][upper - 1])
     above = _at_nominal(d, h1, _FIT[time_pct][upper])
     field = below + (above - below) * np.log(f / low) / np.log(high / low)
-    return np.minimum(field, maximum_field_dbuv_m(d))
+    result: Array = np.minimum(field, maximum_field_dbuv_m(d))
+    return result
 
 
 def _at_nominal(d: Array, h1: Array, coefficients: Array) -> Array:
@@ -193,7 +194,8 @@ def _at_nominal(d: Array, h1: Array, coefficients: Array) -> Array:
     y = (h1**0.18 - 2.55) / 1.05
     p = a0 + x * (a1 + x * (a2 + x * a3)) + y * (b0 + x * (b1 + x * (b2 + x * b3)))
     p = p + y**2 * (c2 + c3 * y)
-    return maximum_field_dbuv_m(d) - _SCALE_DB * np.logaddexp(0.0, p / _SCALE_DB)
+    result: Array = maximum_field_dbuv_m(d) - _SCALE_DB * np.logaddexp(0.0, p / _SCALE_DB)
+    return result
 
 
 @dataclass(frozen=True)

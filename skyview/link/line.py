@@ -89,7 +89,8 @@ def coax_loss_db(cable: str, length_m: ArrayLike, frequency_mhz: ArrayLike) -> A
             field="length_m",
             mend="give metres, 0 or more",
         )
-    return length / METRES_PER_100_FT * (kind.a * np.sqrt(f) + kind.b * f)
+    result: Array = length / METRES_PER_100_FT * (kind.a * np.sqrt(f) + kind.b * f)
+    return result
 
 
 def splitter_loss_db(ways: ArrayLike) -> Array:
@@ -102,7 +103,8 @@ def splitter_loss_db(ways: ArrayLike) -> Array:
     [0.0, 3.5, 5.8, 7.0, 10.5]
     """
     count = np.maximum(np.asarray(ways, dtype=float), 1.0)
-    return 10.0 * np.log10(count) + SPLITTER_EXCESS_DB * np.ceil(np.log2(count))
+    result: Array = 10.0 * np.log10(count) + SPLITTER_EXCESS_DB * np.ceil(np.log2(count))
+    return result
 
 
 def filter_loss_db(

@@ -48,7 +48,8 @@ def scatter_loss_db(
     bend_mrad = np.asarray(angle, dtype=float) * 1e3
     median = 190.1 + 25.0 * np.log10(f_ghz) - 2.5 * np.log10(0.5 * f_ghz) ** 2
     median = median + 20.0 * np.log10(d_km) + 0.573 * bend_mrad - 0.15 * SURFACE_REFRACTIVITY
-    return median - 10.125 * np.log10(50.0 / time_pct) ** 0.7
+    result: Array = median - 10.125 * np.log10(50.0 / time_pct) ** 0.7
+    return result
 
 
 def scatter_angle(distance_m: ArrayLike, h1_m: ArrayLike, h2_m: ArrayLike) -> Array:
@@ -62,4 +63,5 @@ def scatter_angle(distance_m: ArrayLike, h1_m: ArrayLike, h2_m: ArrayLike) -> Ar
     radius = RADIO_K * EARTH_RADIUS_M
     h1, h2 = (np.maximum(np.asarray(h, dtype=float), 0.0) for h in (h1_m, h2_m))
     reach = np.sqrt(2.0 * radius * h1) + np.sqrt(2.0 * radius * h2)
-    return np.maximum(np.asarray(distance_m, dtype=float) - reach, 0.0) / radius
+    result: Array = np.maximum(np.asarray(distance_m, dtype=float) - reach, 0.0) / radius
+    return result

@@ -219,7 +219,8 @@ def _errors(unknown: Array, seen: Sighted) -> Array:
     full = np.einsum("nvw,nij->nviwj", shift, sides)
     at = np.arange(views)
     full[:, at, :, at, :] += np.moveaxis(whole, 1, 0)
-    return full.reshape(count, 3 * views, 3 * views)
+    result: Array = full.reshape(count, 3 * views, 3 * views)
+    return result
 
 
 def _by_camera(half: Array, rise: Array) -> Array:
@@ -276,4 +277,5 @@ def _solved(unknown: Array, weight: Array, seen: Sighted) -> Array:
 
 def _fit(unknown: Array, weight: Array, seen: Sighted) -> Array:
     rest = _rest(unknown, seen)
-    return np.einsum("na,nab,nb->n", rest, weight, rest)
+    result: Array = np.einsum("na,nab,nb->n", rest, weight, rest)
+    return result

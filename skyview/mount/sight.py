@@ -129,7 +129,8 @@ def clearance_m(rings: tuple[tuple[Array, Array], ...]) -> Array:
     """
     nearest = np.min([_edge_distance(x, y) for x, y in rings], axis=0)
     inside = np.logical_xor.reduce([_holds_origin(x, y) for x, y in rings])
-    return np.where(inside, -nearest, nearest)
+    result: Array = np.where(inside, -nearest, nearest)
+    return result
 
 
 def _edge_distance(x: Array, y: Array) -> Array:
@@ -137,7 +138,8 @@ def _edge_distance(x: Array, y: Array) -> Array:
     size = dx * dx + dy * dy
     t = np.divide(-(x * dx + y * dy), size, out=np.zeros_like(x), where=size > 0.0)
     t = np.clip(t, 0.0, 1.0)
-    return np.hypot(x + t * dx, y + t * dy).min(axis=-1)
+    result: Array = np.hypot(x + t * dx, y + t * dy).min(axis=-1)
+    return result
 
 
 def _holds_origin(x: Array, y: Array) -> NDArray[np.bool_]:

@@ -112,7 +112,8 @@ def _colour_odds(lab: Plane, sky: Mask, solid: Mask) -> Plane:
         smooth = cv2.GaussianBlur(count.reshape(BINS, BINS**2), (3, 3), 0.7).ravel()
         return np.asarray(smooth / max(float(smooth.sum()), 1.0) + 1e-4, float)
 
-    return np.log(shares(sky) / shares(solid)).astype(np.float32)[index]
+    told = np.log(shares(sky) / shares(solid)).astype(np.float32)
+    return np.asarray(told[index])
 
 
 def _above(c: Coarse, likely: Plane, doubt: Plane) -> list[Plane]:

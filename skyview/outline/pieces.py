@@ -70,7 +70,8 @@ def unlike_sky(lab: Plane, expected: Plane) -> Plane:
     off = (np.hypot(here_a - share * tint_a, here_b - share * tint_b) - 6.0) / 6.0
     dark = (expected[..., 0] - 10.0 - lab[..., 0]) / 10.0
     blue = (here_b < -8.0) & (np.abs(here_a) < 14.0) & (lab[..., 0] > 25.0)
-    return np.maximum(np.where(blue, dark - 3.0, dark), np.where(blue, np.minimum(off, 0.0), off))
+    least = np.where(blue, np.minimum(off, 0.0), off)
+    return np.asarray(np.maximum(np.where(blue, dark - 3.0, dark), least))
 
 
 def grown(
@@ -243,4 +244,4 @@ def settled(c: Coarse, growth: Growth) -> Mask:
     held[label[:, [0, -1]][growth.ground[:, [0, -1]]]] = True
     area = np.maximum(np.bincount(label.ravel(), minlength=count), 1)
     held |= np.bincount(label.ravel(), misfit.ravel(), count) / area > HANGING_MISFIT
-    return word | ~held[label]
+    return np.asarray(word | ~held[label])

@@ -205,7 +205,7 @@ def _melted(
     heap = []
 
     def rank(a: int, b: int, height: float) -> float:
-        return height * min(1.0, 0.3 + min(area[a], area[b]) / SMALL_PX)
+        return float(height * min(1.0, 0.3 + min(area[a], area[b]) / SMALL_PX))
 
     for a, b, w, n in zip(
         first.tolist(), second.tolist(), wall.tolist(), length.tolist(), strict=True

@@ -66,7 +66,7 @@ def cut_sky(small: Pixels, c: Coarse, growth: Growth) -> Mask:
     if growth.sky[int(0.97 * height) :].mean() < 0.3:
         word[int((1.0 - FOOT_SHARE) * height) :] = cv2.GC_BGD
     word[seed & (misfit < 1.0)] = cv2.GC_FGD
-    is_sky = (word == cv2.GC_FGD) | (word == cv2.GC_PR_FGD)
+    is_sky: Mask = (word == cv2.GC_FGD) | (word == cv2.GC_PR_FGD)
     if (word == cv2.GC_FGD).any() and not is_sky.all():
         cv2.setRNGSeed(CUT_SEED)
         models = np.zeros((1, 65)), np.zeros((1, 65))
@@ -112,7 +112,7 @@ def level_steps(c: Coarse, within: Mask) -> Plane:
     along[known < 0.3] = np.nan
     step = np.roll(along, 1, axis=0) - np.roll(along, -2, axis=0)
     step[:2], step[-2:] = 0.0, 0.0
-    return np.nan_to_num(step, copy=False)
+    return np.asarray(np.nan_to_num(step, copy=False))
 
 
 def sky_over_ridge(c: Coarse, word: Mask) -> Mask:

@@ -136,7 +136,7 @@ def _thin(share: Plane, per_deg: float) -> Mask:
     slim = ((tall > 4.0 * wide) & even) | (wide > 6.0 * tall) | (wide > 5.0)
     keep = long_ & slim
     keep[0] = False
-    return keep[label]
+    return np.asarray(keep[label])
 
 
 def _parts(thin: Mask, per_deg: float) -> list[Mask]:

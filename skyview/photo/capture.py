@@ -20,9 +20,6 @@ SAME_SPOT_M: Final = 0.1
 """How far the lens may stray between the pictures of a turn: a thing at 30 m then shifts by 0.2 deg
 (small angle), about what the joining is good to otherwise."""
 
-GREATEST_TILT_DEG: Final = 5.0
-"""How far from level the telephone may be held, and still be as good."""
-
 SECOND_SPOT_M: Final = 3.0
 """Least way to the second spot, across the doubtful bearing."""
 

@@ -35,13 +35,13 @@ class PanoramaPlace:
     """How many photographs it was joined from."""
 
 
-def check_name(path: str | Path) -> Path:
+def _check_name(path: str | Path) -> Path:
     """The path, if a panorama can be written under that name; else an InputError."""
     path = Path(path)
     if path.suffix.lower() not in _SUFFIXES:
-        raise InputError("a panorama is a JPEG", path, "--output", "end its name in .jpg")
+        raise InputError("a panorama is a JPEG", path, mend="end its name in .jpg")
     if path.is_dir() or not path.parent.is_dir():
-        raise InputError("there is no such folder", path, "--output", "make the folder first")
+        raise InputError("there is no such folder", path, mend="make the folder first")
     return path
 
 
@@ -56,7 +56,7 @@ def write_panorama(
     Position and time are taken over from the photograph ``like``. The file takes its name in one
     step when it is complete. Raises StorageError where it cannot be written.
     """
-    path = check_name(path)
+    path = _check_name(path)
     height, width = rgb.shape[:2]
     exif = _exif_like(like) if like is not None else Image.Exif()
     coded = io.BytesIO()

@@ -105,7 +105,7 @@ def check_file(path: Path) -> None:
     try:
         status = path.stat()
     except FileNotFoundError as error:
-        raise InputError("there is no such file", path, "file", "check the name") from error
+        raise InputError("there is no such file", path, mend="check the name") from error
     except (OSError, ValueError) as error:
         raise _file_trouble(path, error) from error
     if stat.S_ISDIR(status.st_mode):

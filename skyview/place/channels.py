@@ -68,9 +68,6 @@ _PLANS: dict[str, tuple[_Rule, ...]] = {
     ),
 }
 
-CHANNEL_PLANS: Final = tuple(_PLANS)
-"""Names of the plans."""
-
 
 def channels_of(plan: str) -> tuple[int, ...]:
     """All channel numbers that have a frequency in the plan, in order of frequency.

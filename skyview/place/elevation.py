@@ -35,7 +35,8 @@ def elevation_over_earth(
     )
     t = d / radius
     rise = (h2 - h1) - 2.0 * (radius + h2) * np.sin(t / 2.0) ** 2
-    return np.arctan2(rise, (radius + h2) * np.sin(t))
+    result: Array = np.arctan2(rise, (radius + h2) * np.sin(t))
+    return result
 
 
 def optical_elevation(from_amsl_m: ArrayLike, to_amsl_m: ArrayLike, distance_m: ArrayLike) -> Array:
@@ -56,7 +57,8 @@ def horizon_dip(height_m: ArrayLike, k: float = RADIO_K) -> Array:
     0.21
     """
     h = np.maximum(np.asarray(height_m, float), 0.0)
-    return np.arctan2(np.sqrt(h * (2.0 * k * EARTH_RADIUS_M + h)), k * EARTH_RADIUS_M)
+    result: Array = np.arctan2(np.sqrt(h * (2.0 * k * EARTH_RADIUS_M + h)), k * EARTH_RADIUS_M)
+    return result
 
 
 def horizon_distance_m(height_m: ArrayLike, k: float = RADIO_K) -> Array:
@@ -84,7 +86,8 @@ def smooth_level_amsl_m(
     haat = np.asarray(haat_m, float)
     height = np.where(np.isnan(haat), MINIMUM_STATION_HEIGHT_M, haat)
     height = np.maximum(height, MINIMUM_STATION_HEIGHT_M)
-    return np.minimum(ground_amsl_m, np.asarray(station_amsl_m, float) - height)
+    result: Array = np.minimum(ground_amsl_m, np.asarray(station_amsl_m, float) - height)
+    return result
 
 
 def beyond_horizon(

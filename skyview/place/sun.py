@@ -107,4 +107,5 @@ def refraction(true_elevation: ArrayLike) -> Array:
     28.98
     """
     h = np.maximum(np.degrees(np.asarray(true_elevation, float)), _LOWEST_REFRACTED_DEG)
-    return np.radians(1.02 / np.tan(np.radians(h + 10.3 / (h + 5.11))) / 60.0)
+    result: Array = np.radians(1.02 / np.tan(np.radians(h + 10.3 / (h + 5.11))) / 60.0)
+    return result

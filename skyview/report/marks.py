@@ -41,7 +41,8 @@ def _arc(radius: float, start: float, end: float, count: int = 49) -> Array:
 
 
 def _disc(radius: float, x: float = 0.0, y: float = 0.0) -> Array:
-    return _arc(radius, 0.0, 2.0 * np.pi) + np.array([x, y])
+    result: Array = _arc(radius, 0.0, 2.0 * np.pi) + np.array([x, y])
+    return result
 
 
 def _square(half: float) -> Array:

@@ -76,6 +76,7 @@ def write_sheet(
 
 def _format_of(path: Path | BinaryIO, file_format: str | None) -> FileFormat:
     asked = file_format or (path.suffix[1:] if isinstance(path, Path) else "")
+    known: FileFormat
     for known in get_args(FileFormat):
         if asked.lower() == known:
             return known

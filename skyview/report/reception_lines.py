@@ -64,7 +64,8 @@ def _normals(path: Array) -> Array:
     across = np.column_stack([-unit[:, 1], unit[:, 0]])
     first, last = across[[0, *range(len(across))]], across[[*range(len(across)), -1]]
     both = first + last
-    return 2.0 * both / np.maximum(np.sum(both**2, axis=1), 1e-9)[:, None]
+    result: Array = 2.0 * both / np.maximum(np.sum(both**2, axis=1), 1e-9)[:, None]
+    return result
 
 
 def _cut(canvas: Canvas, path: Array, case: float, z: float) -> None:

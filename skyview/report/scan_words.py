@@ -40,6 +40,23 @@ _CAUSE = {
     "cannot_tell": "Several causes would leave the same pattern.",
 }
 
+_SHORT = {
+    "none": "nothing stands out",
+    "agrees": "agrees",
+    "line": "the line",
+    "band": "one band",
+    "aim": "the aim",
+    "one_low": "one station",
+    "co_channel": "another transmitter on the channel",
+    "multipath": "echoes",
+    "overload": "overload",
+    "foliage": "leaves",
+    "not_predicted": "not predicted",
+    "other_station": "another station",
+    "not_listed": "not listed",
+    "cannot_tell": "cannot tell",
+}
+
 _TEST = {
     "none": "None.",
     "agrees": "None.",
@@ -87,7 +104,8 @@ _TEST = {
 }
 
 _SENTENCES = {
-    "likeliest": "What else it may be",
+    "likely": "What it may be",
+    "likely_else": "What else it may be",
     "offset_line": (
         "It becomes the site's own correction only once the line is cleared, since a bad connector "
         "leaves the same low levels."
@@ -105,8 +123,8 @@ _SENTENCES = {
 def sentence(code: str) -> str:
     """The text with this code.
 
-    >>> sentence("likeliest")
-    'What else it may be'
+    >>> sentence("likely")
+    'What it may be'
     """
     return _SENTENCES[code]
 
@@ -152,14 +170,23 @@ def finding_text(finding: Finding) -> str:
     return f"{text} {told}; {said}." if told else f"{text} {said[0].upper()}{said[1:]}."
 
 
+def short_cause(code: str) -> str:
+    """A cause in a word or two, for a column.
+
+    >>> short_cause("multipath")
+    'echoes'
+    """
+    return _SHORT[code]
+
+
 def short_text(finding: Finding) -> str:
     """A finding in a few words, for a list.
 
     >>> short_text(Finding("one_low", 0.2, station="QALD"))
-    'one low: QALD'
+    'one station: QALD'
     """
-    word = "nothing wrong" if finding.code == "none" else finding.code.replace("_", " ")
-    subject = finding.station or (finding.band or "").replace("_", " ")
+    word = short_cause(finding.code)
+    subject = finding.station or (_BANDS[finding.band] if finding.band else "")
     return f"{word}: {subject}" if subject else word
 
 

@@ -69,4 +69,5 @@ def lies_on(boxes: Array, shape: Array) -> np.ndarray:
     spans = (y0 > y[:, None]) != (y1 > y[:, None])
     rise = np.where(y1 == y0, 1.0, y1 - y0)
     crossed = spans & (x[:, None] < x0 + (y[:, None] - y0) * (x1 - x0) / rise)
-    return touched | (crossed.sum(axis=1) % 2 == 1)
+    result: np.ndarray = touched | (crossed.sum(axis=1) % 2 == 1)
+    return result

@@ -191,7 +191,8 @@ def around(found: Sweep, aim_deg: float, received: NDArray[np.bool_]) -> tuple[f
 def counted_stations(told: Judged, place: int, only_must_have: bool) -> NDArray[np.bool_]:
     """Stations that a heading is judged by: told ones, all or those that must be had. (S,)"""
     must = np.array([station.must_have for station in told.scene.stations], bool)
-    return told.told[place] & (must | (not only_must_have))
+    result: NDArray[np.bool_] = told.told[place] & (must | (not only_must_have))
+    return result
 
 
 def names_of(told: Judged, chosen: NDArray[np.bool_]) -> Sequence[str]:

@@ -52,7 +52,9 @@ def camera_of(survey: Survey, view: View) -> ViewCamera:
     projection, _, notes = projection_of(view)
     stored = view.calibration
     if stored is None or (stored.digest and stored.digest != digest_of(survey, view)):
-        why = "is not calibrated" if stored is None else "changed since its calibration"
+        why = (
+            "is not calibrated" if stored is None else "or its marks changed since its calibration"
+        )
         notes.append(f"view {view.id} {why}: it was solved for this answer and not stored")
         stored, more = solve(survey, view)
         notes += more

@@ -233,7 +233,7 @@ def _obstructions(survey: Survey, command: Command) -> Iterator[Finding]:
             "No obstruction is marked: every path will count as clear of trees and walls.",
             command.outline("ID", "--kind tree --distance METRES "),
         )
-    seen_in = _views_of(survey)
+    seen_in, distant = _views_of(survey), []
     for thing in survey.obstructions:
         name, hazard = f"obstructions.{thing.id}", thing.kind == "power_line"
         if hazard and thing.line_enu_m is None:
@@ -255,12 +255,7 @@ def _obstructions(survey: Survey, command: Command) -> Iterator[Finding]:
                 f"skyview mark distance {command.folder} {shlex.quote(thing.id)} --keep",
             )
         if thing.distance_m is None and not placed:
-            yield Finding(
-                "missing",
-                f"{name}.distance_m",
-                f"The distance of {thing.id} is not known.",
-                command.set(f"{name}.distance_m", "METRES"),
-            )
+            distant.append(thing.id)
         elif thing.distance_from is None and thing.enu_m is None and thing.distance_m is not None:
             yield Finding(
                 "warning",
@@ -275,6 +270,10 @@ def _obstructions(survey: Survey, command: Command) -> Iterator[Finding]:
                 f"The obstruction {thing.id} has no outline in any view.",
                 command.outline(shlex.quote(thing.id)),
             )
+    if distant:
+        field = f"obstructions.{distant[0]}.distance_m"
+        sentence = f"The distance of {some(distant)} is not known."
+        yield Finding("missing", field, sentence, command.set(field, "METRES"))
 
 
 def _geometry(survey: Survey) -> Iterator[Finding]:

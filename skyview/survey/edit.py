@@ -77,7 +77,9 @@ def add_item(survey: Survey, list_path: str, json_text: str) -> Survey:
     try:
         item = parse_json(json_text)
     except InputError as error:
-        raise InputError(error.message, None, list_path, error.mend) from None
+        raise InputError(
+            error.message, None, list_path, 'write it as in {"id": "gable", "enu_m": [4, 0, 7]}'
+        ) from None
     items = list(_get(data, steps) or [])
     key = item.get("id") if isinstance(item, dict) else None
     if key is not None and any(isinstance(x, dict) and x.get("id") == key for x in items):

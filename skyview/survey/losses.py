@@ -119,7 +119,8 @@ class Hindrance:
         if not seen:
             return np.zeros(self.loss_db.shape[1:], bool)
         free = [self.hidden_free[name] | ~covers for name, covers in seen.items()]
-        return np.all(free, axis=0) & np.any(list(seen.values()), axis=0)
+        result: NDArray[np.bool_] = np.all(free, axis=0) & np.any(list(seen.values()), axis=0)
+        return result
 
 
 def path_word(answer: Answer, seen: bool) -> PathWord:

@@ -233,7 +233,8 @@ def _level_band_deg(camera: ViewCamera, extent: _Extent) -> Array:
     rays = unit_from_azimuth_elevation(np.radians(azimuth), np.zeros(azimuth.shape))
     _, sigma = camera.picture.direction_sigma(*camera.picture.camera.pixels(rays))
     band = np.stack([azimuth, np.degrees(sigma)], axis=1)
-    return band[np.isfinite(band[:, 1])]
+    result: Array = band[np.isfinite(band[:, 1])]
+    return result
 
 
 def _terrain_deg(survey: Survey, antenna_m: Array, extent: _Extent) -> Array | None:
@@ -276,4 +277,7 @@ def screen_distance_m(screen: Upright, antenna_m: Array, azimuth: Array | float)
     along = np.stack([np.sin(azimuth), np.cos(azimuth)], axis=-1) @ normal
     gap = offset @ normal
     usable = (along > 0.2) & (gap > 0.0)
-    return np.where(usable, gap / np.where(usable, along, 1.0), np.linalg.norm(offset, axis=-1))
+    result: Array = np.where(
+        usable, gap / np.where(usable, along, 1.0), np.linalg.norm(offset, axis=-1)
+    )
+    return result

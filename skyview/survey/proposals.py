@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from skyview.angles import Array
 from skyview.errors import InputError
@@ -22,9 +23,10 @@ from skyview.files import make_folder, write_whole
 from skyview.outline.coarse import Mask, Pixels
 from skyview.outline.skyline import Skyline
 from skyview.outline.things import Thing, things_of
+from skyview.photo.pixels import read_pixels
 from skyview.survey.cameras import ViewCamera, camera_of
 from skyview.survey.models import Survey, View, validate
-from skyview.survey.storage import editing
+from skyview.survey.storage import editing, photo_path
 
 FOLDER = "skyline"
 FORMAT = "skyview.proposals"
@@ -78,6 +80,19 @@ def check_strokes(
                     name,
                     f"give x from 0 to {width} and y from 0 to {height}",
                 )
+
+
+def picture_of(folder: str | Path, view: View) -> NDArray[np.uint8]:
+    """The view's photograph, (height, width, 3) RGB; InputError where it has another size."""
+    rgb = read_pixels(photo_path(folder, view))
+    if rgb.shape[1::-1] != tuple(view.size_px):
+        raise InputError(
+            f"the photograph has {rgb.shape[1]} x {rgb.shape[0]} pixels, the survey says otherwise",
+            None,
+            f"views.{view.id}.size_px",
+            "correct the size, or add the photograph again",
+        )
+    return rgb
 
 
 def below_level(survey: Survey, view: View) -> Mask:

@@ -167,7 +167,8 @@ def _between(known_m: Array, values: Array, at_m: Array) -> Array:
     if len(known_m) < 4 or np.linalg.matrix_rank(known_m - known_m[0], tol=1e-6 * spread.max()) < 2:
         return np.asarray(nearest, float)
     linear = LinearNDInterpolator(known_m, values)(at_m)
-    return np.where(np.isfinite(linear), linear, nearest)
+    result: Array = np.where(np.isfinite(linear), linear, nearest)
+    return result
 
 
 def _part(tally: Tally, which: slice) -> Tally:

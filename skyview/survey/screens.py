@@ -15,6 +15,7 @@ from skyview.angles import Array
 from skyview.errors import InputError
 from skyview.outline.upright import Upright, middle_azimuth, upright_screen
 from skyview.survey.cameras import ViewCamera
+from skyview.survey.finding import some
 from skyview.survey.kinds import TREES, WIRES
 from skyview.survey.models import Obstruction, Outline, Survey
 from skyview.wave.foliage_models import DEFAULT_MODEL
@@ -78,6 +79,7 @@ def screens_of(
     A wire whose line is known in space needs no screen: it costs nothing and is drawn from there.
     """
     notes: list[str] = []
+    unplaced: dict[bool, list[str]] = {}
     found: dict[str, list[ViewScreen]] = {}
     for thing in survey.obstructions:
         if thing.kind in WIRES and thing.line_enu_m:
@@ -90,6 +92,8 @@ def screens_of(
         for view in views:
             said = [] if thing.kind in WIRES else notes
             distance, assumed = _distance_m(thing, view, rays, cameras, said)
+            if thing.distance_m is None and thing.enu_m is None and thing.kind not in WIRES:
+                unplaced.setdefault(assumed, []).append(thing.id)
             shapes = [o for o in outlines if o.view == view]
             shares = [o.sky_share for o in shapes if o.sky_share is not None]
             try:
@@ -124,7 +128,7 @@ def screens_of(
                     survey.site.foliage_model or DEFAULT_MODEL,
                 )
             )
-    return found, list(dict.fromkeys(notes))
+    return found, [*dict.fromkeys(notes), *_unplaced_notes(unplaced)]
 
 
 def _outline_rays(camera: ViewCamera, outline: Outline) -> list[Array]:
@@ -161,7 +165,7 @@ def _distance_m(
 ) -> tuple[float, bool]:
     """Horizontal distance from a view's camera to the thing's plane; whether it is assumed."""
     if thing.distance_m is None:
-        place = _place_m(thing, rays, cameras, notes)
+        place = _place_m(thing, rays, cameras)
         if place is None:
             # A wire is drawn where the camera saw it: a guessed distance would move a hazard.
             return (FAR_AWAY_M if thing.kind in WIRES else ASSUMED_DISTANCE_M), True
@@ -197,17 +201,32 @@ def _place_m(
     thing: Obstruction,
     rays: dict[str, list[list[Array]]],
     cameras: dict[str, ViewCamera],
-    notes: list[str],
 ) -> Array | None:
-    """East and north of a thing without a distance; what that rests on is noted."""
+    """East and north of a thing without a distance."""
     if thing.enu_m is not None:
         return np.array(thing.enu_m)[:2]
-    place = _where_views_meet(rays, cameras)
-    how = "it is put where its views' sight lines meet"
-    if place is None:
-        how = f"it is taken at {ASSUMED_DISTANCE_M:g} m, give one to trust its clearance"
-    notes.append(f"obstruction {thing.id} has no distance: {how}")
-    return place
+    return _where_views_meet(rays, cameras)
+
+
+def _unplaced_notes(unplaced: dict[bool, list[str]]) -> list[str]:
+    """What is said of things without a distance, by whether one was assumed for them.
+
+    >>> _unplaced_notes({True: ["oak"]})
+    ['obstruction oak has no distance: it is taken at 30 m, give one to trust its clearance']
+    """
+    notes = []
+    for assumed, names in unplaced.items():
+        things = list(dict.fromkeys(names))
+        one = len(things) == 1
+        what = f"obstruction {things[0]} has" if one else f"obstructions {some(things)} have"
+        how = "it is" if one else "each is"
+        how += (
+            f" taken at {ASSUMED_DISTANCE_M:g} m, give one to trust its clearance"
+            if assumed
+            else " put where its views' sight lines meet"
+        )
+        notes.append(f"{what} no distance: {how}")
+    return notes
 
 
 def _where_views_meet(

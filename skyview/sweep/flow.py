@@ -84,7 +84,8 @@ def _corners(even: Pixels, spread: NDArray[np.float32]) -> Array:
     first = np.searchsorted(cell[order], np.arange(_CELLS[0] * _CELLS[1]))
     rank = np.arange(len(xy)) - first[cell[order]]
     kept = order[rank < 1.5 * _CORNERS / (_CELLS[0] * _CELLS[1])]
-    return xy[np.sort(kept)].astype(float) + 0.5
+    result: Array = xy[np.sort(kept)].astype(float) + 0.5
+    return result
 
 
 def followed(

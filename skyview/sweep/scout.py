@@ -47,7 +47,7 @@ class Scout:
     @property
     def grey_scale(self) -> float:
         """Pixels of the grey copy for one of the full size."""
-        return self.grey.shape[1] / self.size_px[0]
+        return float(self.grey.shape[1] / self.size_px[0])
 
     def offsets(self, grey_xy: Array) -> Array:
         """Continuous pixels of the grey copy as full pixels from the middle."""
@@ -68,7 +68,7 @@ def side_to_read(size_px: tuple[int, int]) -> int:
     """
     longest = max(size_px)
     halvings = max(0, math.ceil(math.log2(longest / GREY_PX)))
-    return math.ceil(longest / 2**halvings)
+    return math.ceil(longest / 2.0**halvings)
 
 
 def scouted(rgb: Pixels, size_px: tuple[int, int]) -> Scout:

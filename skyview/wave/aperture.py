@@ -9,8 +9,6 @@ conjugate for the opposite convention.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -92,35 +90,8 @@ def _ring_field(u: NDArray[np.float64], v: NDArray[np.float64]) -> NDArray[np.co
     edges[real_edges] = ends[: reach.size] - ends[reach.size :]
     from_first_u, from_first_v = u - u[:, :1], v - v[:, :1]
     twice_area = np.sum(from_first_u * along_v - from_first_v * along_u, axis=-1)
-    return np.where(twice_area < 0.0, -1.0, 1.0) * np.sum(edges, axis=-1)
-
-
-def screen_field(
-    rings: Sequence[tuple[ArrayLike, ArrayLike]],
-    amplitude: ArrayLike,
-    wavelength_m: ArrayLike,
-    distance_m: ArrayLike,
-    transmitter_distance_m: ArrayLike = np.inf,
-) -> NDArray[np.complex128]:
-    """Field at the antenna behind a screen that lets part of the wave pass. [over free space]
-
-    ``rings``: at least one pair (x, y) of vertices as in `aperture_field`, the first the edge of
-    the screen, the further ones holes in it, which must lie inside the edge and apart from each
-    other. ``amplitude`` [unitless, 0 opaque to 1 absent] is what the shape leaves of the wave's
-    amplitude; it broadcasts against the leading shape, as the lengths do.
-
-    Source: Rec. ITU-R P.526-15, section 5.2.2, complex fields of several openings and screens
-    added; the screen with amplitude a is the free field less (1 - a) of the opening's.
-
-    >>> corners = (np.array([-2.0, 2.0, 2.0, -2.0]), np.array([-1.0, -1.0, 1.0, 1.0]))
-    >>> round(float(loss_db(screen_field([corners], 0.0, 2.0, 1.0))), 3)
-    6.707
-    """
-    size = (wavelength_m, distance_m, transmitter_distance_m)
-    opening = aperture_field(*rings[0], *size)
-    for hole in rings[1:]:
-        opening = opening - aperture_field(*hole, *size)
-    return np.asarray(1.0 - (1.0 - np.asarray(amplitude, dtype=float)) * opening)
+    result: NDArray[np.complex128] = np.where(twice_area < 0.0, -1.0, 1.0) * np.sum(edges, axis=-1)
+    return result
 
 
 def loss_db(field: ArrayLike) -> NDArray[np.float64]:

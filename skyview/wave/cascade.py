@@ -136,7 +136,7 @@ def cascade_fields(
     >>> abs(cascade_fields(one)).round(2).tolist()
     [0.5]
     """
-    return _cascade(stack, quality, grids, each=False)[0]
+    return np.asarray(_cascade(stack, quality, grids, each=False)[0])
 
 
 def cascade_fields_without(stack: Stack, quality: Quality = FINE) -> NDArray[np.complex128]:

@@ -37,7 +37,8 @@ def height_slope_db(frequency_mhz: ArrayLike) -> Array:
     >>> round(float(height_slope_db(599.0)), 2)
     20.42
     """
-    return 3.2 + 6.2 * np.log10(np.asarray(frequency_mhz, dtype=float))
+    result: Array = 3.2 + 6.2 * np.log10(np.asarray(frequency_mhz, dtype=float))
+    return result
 
 
 def open_height_gain_db(height_m: ArrayLike, frequency_mhz: ArrayLike) -> Array:
@@ -51,7 +52,8 @@ def open_height_gain_db(height_m: ArrayLike, frequency_mhz: ArrayLike) -> Array:
     3.6
     """
     height = np.maximum(np.asarray(height_m, dtype=float), LEAST_HEIGHT_M)
-    return height_slope_db(frequency_mhz) * np.log10(height / REFERENCE_HEIGHT_M)
+    result: Array = height_slope_db(frequency_mhz) * np.log10(height / REFERENCE_HEIGHT_M)
+    return result
 
 
 def clutter_height_gain_db(
@@ -88,7 +90,8 @@ def clutter_height_gain_db(
         6.03 - knife_edge_loss_approximate_db(nu),
     )
     short = np.minimum(seen, REFERENCE_HEIGHT_M)
-    return gain - slope * np.log10(REFERENCE_HEIGHT_M / short)
+    result: Array = gain - slope * np.log10(REFERENCE_HEIGHT_M / short)
+    return result
 
 
 def receiving_height_gain_db(

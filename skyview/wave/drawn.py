@@ -114,6 +114,6 @@ def _apart(distance_m: Reals, order: NDArray[np.intp]) -> Reals:
     steps = LEAST_GAP * np.arange(distance_m.shape[1])
     rising = np.log(np.take_along_axis(distance_m, order, axis=1))
     rising = np.exp(np.maximum.accumulate(rising - steps, axis=1) + steps)
-    found = np.empty_like(rising)
+    found: Reals = np.empty_like(rising)
     np.put_along_axis(found, order, rising, axis=1)
     return found

@@ -20,10 +20,6 @@ Array = NDArray[np.float64]
 EFFECTIVE_RADIUS_M = RADIO_K * EARTH_RADIUS_M
 """Radius of the earth over which the median ray is straight: k = 4/3, 8494.7 km."""
 
-FREE_SPACE_AT_1_KM_DBUV_M = 106.92
-"""Field of 1 kW over a half-wave dipole at 1 km in free space: Rec. ITU-R P.525. The maximum of
-Rec. ITU-R P.1546-6, section 2, prints 106.9."""
-
 
 @dataclass(frozen=True)
 class Ground:
@@ -43,21 +39,6 @@ class FirstTerm(NamedTuple):
     distance_db: Array
     height_1_db: Array
     height_2_db: Array
-
-
-def free_space_field_dbuv_m(erp_kw: ArrayLike, distance_m: ArrayLike) -> Array:
-    """Field in free space of a power over a half-wave dipole. [dB(uV/m)]
-
-    ``erp_kw`` [kW] and ``distance_m`` [m], above 0, broadcast.
-
-    Source: Rec. ITU-R P.525, in the form E = 106.92 + 10 log ERP - 20 log d, d in km.
-
-    >>> round(float(free_space_field_dbuv_m(1000.0, 50e3)), 2)
-    102.94
-    """
-    distance_km = np.asarray(distance_m, dtype=float) / 1e3
-    power = 10.0 * np.log10(np.asarray(erp_kw, dtype=float))
-    return FREE_SPACE_AT_1_KM_DBUV_M + power - 20.0 * np.log10(distance_km)
 
 
 def smooth_earth_loss_db(
@@ -92,7 +73,7 @@ def smooth_earth_loss_db(
     beyond = d >= horizon
     grazing_radius = 0.5 * (d / np.maximum(np.sqrt(h1) + np.sqrt(h2), 1e-9)) ** 2
     radius = np.where(beyond, radius_m, grazing_radius)
-    first = np.maximum(-sum(_first_term(d, h1, h2, f, radius, vertical, ground)), 0.0)
+    first = np.maximum(-sum(first_term(d, h1, h2, f, radius, vertical, ground)), 0.0)
     clearance, required = clearance_and_required_m(d, h1, h2, f, radius_m=radius_m)
     share = np.clip(1.0 - clearance / required, 0.0, 1.0)
     return np.where(beyond, first, share * first)
@@ -103,8 +84,7 @@ def first_term(
     height_1_m: ArrayLike,
     height_2_m: ArrayLike,
     frequency_mhz: ArrayLike,
-    *,
-    radius_m: float = EFFECTIVE_RADIUS_M,
+    radius_m: ArrayLike = EFFECTIVE_RADIUS_M,
     vertical: ArrayLike = False,
     ground: Ground = LAND,
 ) -> FirstTerm:
@@ -122,13 +102,7 @@ def first_term(
     d, h1, h2, f = (
         np.asarray(x, dtype=float) for x in (distance_m, height_1_m, height_2_m, frequency_mhz)
     )
-    return _first_term(d, h1, h2, f, np.asarray(radius_m), vertical, ground)
-
-
-def _first_term(
-    d: Array, h1: Array, h2: Array, f: Array, radius_m: Array, vertical: ArrayLike, ground: Ground
-) -> FirstTerm:
-    radius_km, f_ghz = radius_m / 1e3, f / 1e3
+    radius_km, f_ghz = np.asarray(radius_m, dtype=float) / 1e3, f / 1e3
     k = _admittance(f_ghz, radius_km, vertical, ground)
     k2 = k**2
     beta = (1.0 + 1.6 * k2 + 0.67 * k2**2) / (1.0 + 4.5 * k2 + 1.53 * k2**2)

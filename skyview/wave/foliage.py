@@ -91,33 +91,6 @@ def specific_attenuation_db_per_m(
     return np.asarray(in_leaf / LEAF_FACTOR if bare else in_leaf)
 
 
-def crown_amplitude(
-    depth_m: ArrayLike, frequency_mhz: ArrayLike, kind: str, leaf: str
-) -> NDArray[np.float64]:
-    """What a crown leaves of the wave's amplitude. [unitless, 0 opaque to 1 absent]
-
-    ``depth_m`` [m] is the length of the ray inside the crown, at or above 0; it broadcasts
-    against ``frequency_mhz``. The rest as in `specific_attenuation_db_per_m`. The way round
-    the crown is no part of it: `skyview.wave.aperture.screen_field` adds that.
-
-    Raises InputError as `specific_attenuation_db_per_m` does, and for a depth below 0.
-
-    Source: Rec. ITU-R P.833, section 3.1: loss [dB] = depth x dB per metre, at or below 1 GHz.
-
-    >>> round(float(crown_amplitude(10.0, 500.0, "tree", "in")), 3)  # 2.54 dB
-    0.747
-    """
-    depth = np.asarray(depth_m, dtype=float)
-    if np.any(depth < 0.0):
-        raise InputError(
-            f"a crown depth of {float(np.nanmin(depth)):g} m is below zero",
-            field="depth_m",
-            mend="give metres, 0 or more",
-        )
-    loss = depth * specific_attenuation_db_per_m(frequency_mhz, kind, leaf)
-    return np.asarray(10.0 ** (-loss / 20.0))
-
-
 def _require_one_of(value: str, choices: tuple[str, ...], field: str) -> None:
     if value not in choices:
         raise InputError(

@@ -131,7 +131,8 @@ def chosen_place(survey: Survey, spot: str | None, height_m: float | None) -> tu
 def antenna_at(survey: Survey, spot: str, height_m: float) -> Array:
     """East, north, up (3,) of an antenna above a spot. [m]"""
     foot_m = np.array(chosen_spot(survey, spot).enu_m, float)
-    return foot_m + np.array([0.0, 0.0, height_m])
+    result: Array = foot_m + np.array([0.0, 0.0, height_m])
+    return result
 
 
 def camera_for(survey: Survey, position: Position, view: str | None) -> ViewCamera | None:

@@ -192,7 +192,8 @@ def places_of(
 
     def aside(by_azimuth: Array, by_elevation: Array) -> Array:
         moved = pixels_of(camera, azimuth + by_azimuth, elevation + by_elevation, near_x=x)
-        return np.linalg.norm(moved - pixels, axis=1)
+        result: Array = np.linalg.norm(moved - pixels, axis=1)
+        return result
 
     none = np.zeros(len(rows))
     return Places(

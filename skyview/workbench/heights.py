@@ -142,7 +142,8 @@ class HeightTable:
     def antenna_m(self, indices: list[int]) -> Array:
         """Places (N, 3) of the antenna at some of the heights."""
         up = np.array([self.wanted.heights_m[n] for n in indices])
-        return self._foot_m + up[:, None] * np.array([0.0, 0.0, 1.0])
+        result: Array = self._foot_m + up[:, None] * np.array([0.0, 0.0, 1.0])
+        return result
 
     def _refused(self, survey: Survey) -> list[str | None]:
         """Why no antenna may stand at each height, as ``spots`` says it; nothing before somebody

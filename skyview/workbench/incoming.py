@@ -22,7 +22,7 @@ from skyview.photo.facts import PhotoFacts, read_header
 from skyview.photo.pixels import read_pixels
 from skyview.photo.projection import projection_guess
 from skyview.survey.json_text import plain
-from skyview.survey.lists.choose import select
+from skyview.survey.lists.choose import band_words, select
 from skyview.survey.lists.merging import updated
 from skyview.survey.lists.reader import read_landmark_list, read_station_list
 from skyview.survey.models import Survey, View, validate
@@ -214,7 +214,7 @@ def add_stations(
             site.latitude_deg,
             site.longitude_deg,
             km=within_km,
-            bands={b.strip() for b in bands.split(",")} if bands else None,
+            bands=band_words(bands),
         )
     if not chosen.stations:
         raise InputError(

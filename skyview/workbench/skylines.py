@@ -12,16 +12,16 @@ import shapely
 from skyview.angles import Array
 from skyview.errors import InputError
 from skyview.outline.skyline import find_skyline
-from skyview.photo.pixels import read_pixels
 from skyview.survey.models import Survey, View
 from skyview.survey.proposals import (
     FOLDER,
     below_level,
+    picture_of,
     propose,
     read_proposals,
     write_proposals,
 )
-from skyview.survey.storage import load, photo_path
+from skyview.survey.storage import load
 from skyview.workbench.drawn import family_of
 from skyview.workbench.jobs import Report
 
@@ -38,14 +38,7 @@ def find_proposals(report: Report, folder: Path, name: str, sky: Strokes, solid:
     view = next((v for v in survey.views if v.id == name), None)
     if view is None:
         raise InputError(f"no view is called {name}", None, "view", "choose another")
-    rgb = read_pixels(photo_path(folder, view))
-    if rgb.shape[1::-1] != tuple(view.size_px):
-        raise InputError(
-            f"the photograph has {rgb.shape[1]} x {rgb.shape[0]} pixels, the survey says otherwise",
-            None,
-            f"views.{name}.size_px",
-            "correct the size, or add the photograph again",
-        )
+    rgb = picture_of(folder, view)
     report(0.2)
     found = find_skyline(rgb, sky, solid, below_level(survey, view))
     report(0.8)

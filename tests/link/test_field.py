@@ -53,6 +53,15 @@ def test_the_fit_itself():
     assert np.all(np.abs(difference) <= tolerance)
 
 
+@pytest.mark.parametrize("quantity", ["E_1kW_ERP_1km", "E_free_space"])
+def test_free_space(quantity):
+    """Rec. ITU-R P.525; P.1546-6 prints 106.9."""
+    for row in rows(quantity):
+        power = 10.0 * np.log10(row.number("ERP_kW"))
+        field = maximum_field_dbuv_m(1e3 * row.number("d_km")) + power
+        assert field == pytest.approx(row.value, abs=row.tolerance)
+
+
 def test_north_american_chart_within_the_families_disagreement():
     """F(50,50) of the low-VHF chart, ISED BPR-3 Figure A1, 3 km: another family of curves, which
     reads 95.8 at 300 m where Rec. ITU-R P.1546-6 has 92.0; 5 dB is the loose bound."""

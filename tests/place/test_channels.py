@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 from pathlib import Path
+from typing import get_args
 
 import numpy as np
 import pytest
@@ -11,7 +12,6 @@ import pytest
 from skyview.errors import InputError
 from skyview.place.channels import (
     CHANNEL_9A,
-    CHANNEL_PLANS,
     band_of,
     centre_mhz,
     channel_at,
@@ -20,7 +20,9 @@ from skyview.place.channels import (
     probably_virtual,
     width_mhz,
 )
+from skyview.survey.models import ChannelPlan
 
+CHANNEL_PLANS = get_args(ChannelPlan)
 _CHECKS = Path(__file__).parents[2] / "shared" / "channel_checks.csv"
 _PLAN_OF = {
     "channel_centre_US_Canada": "americas-6mhz",

@@ -6,11 +6,13 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from knife_edge import knife_edge_loss_db, knife_edge_parameter
+from one_screen import screen_field
 
 from skyview.constants import wavelength_m
 from skyview.errors import InputError
-from skyview.wave.aperture import aperture_field, loss_db, screen_field
-from skyview.wave.fresnel import fresnel_integral, knife_edge_loss_db, knife_edge_parameter
+from skyview.wave.aperture import aperture_field, loss_db
+from skyview.wave.fresnel import fresnel_integral
 
 UNIT = {"wavelength_m": 2.0, "distance_m": 1.0}
 """With these a metre is a Fresnel unit."""

@@ -1,4 +1,4 @@
-"""Free space and the smooth earth against shared/link_checks.csv."""
+"""The smooth earth against shared/link_checks.csv."""
 
 from __future__ import annotations
 
@@ -13,7 +13,6 @@ from skyview.wave.earth import (
     Ground,
     clearance_and_required_m,
     first_term,
-    free_space_field_dbuv_m,
     smooth_earth_loss_db,
 )
 
@@ -26,14 +25,6 @@ def path(row):
         row.number("h2_m"),
         row.number("f_MHz"),
     ), 1e3 * row.number("ae_km")
-
-
-@pytest.mark.parametrize("quantity", ["E_1kW_ERP_1km", "E_free_space"])
-def test_free_space(quantity):
-    """Rec. ITU-R P.525; P.1546-6 prints 106.9."""
-    for row in rows(quantity):
-        field = free_space_field_dbuv_m(row.number("ERP_kW"), 1e3 * row.number("d_km"))
-        assert field == pytest.approx(row.value, abs=row.tolerance)
 
 
 def test_smooth_earth_of_the_study_group():

@@ -12,7 +12,6 @@ from skyview.wave.foliage import (
     MIDDLE_FACTOR,
     SPREAD_FACTOR_HIGH,
     SPREAD_FACTOR_LOW,
-    crown_amplitude,
     figure_2_db_per_m,
     specific_attenuation_db_per_m,
 )
@@ -29,8 +28,9 @@ def test_figure_2(published, quantity):
 def test_loss_of_one_crown(published):
     """Rec. ITU-R P.833, section 3.1."""
     for row in published("P833_single_tree_Aet"):
-        amplitude = crown_amplitude(row.number("d_m"), row.number("f_MHz"), "conifer", "in")
-        loss = -20.0 * np.log10(amplitude)
+        loss = row.number("d_m") * specific_attenuation_db_per_m(
+            row.number("f_MHz"), "conifer", "in"
+        )
         assert loss == pytest.approx(MIDDLE_FACTOR * row.value, abs=MIDDLE_FACTOR * row.tolerance)
 
 
@@ -72,25 +72,14 @@ def test_straight_on_logarithmic_scales():
     assert gamma == pytest.approx(2 * np.sqrt(0.02 * 0.2))
 
 
-def test_amplitude_broadcasts_and_multiplies():
-    depth = np.array([[0.0], [4.0], [8.0]])
-    amplitude = crown_amplitude(depth, np.array([57.0, 200.0, 599.0]), "broadleaf", "in")
-    assert amplitude.shape == (3, 3)
-    np.testing.assert_array_equal(amplitude[0], 1.0)
-    np.testing.assert_allclose(amplitude[2], amplitude[1] ** 2)
-    assert np.all(np.diff(amplitude[1]) < 0.0)
-
-
 @pytest.mark.parametrize("frequency", [29.9, 1000.1])
 def test_a_frequency_outside_the_curve_is_refused(frequency):
     with pytest.raises(InputError, match=r"frequency_mhz: .* from 30 to 1000 MHz"):
         specific_attenuation_db_per_m(np.array([500.0, frequency]), "tree", "in")
 
 
-def test_unknown_words_and_depths_are_refused():
+def test_unknown_words_are_refused():
     with pytest.raises(InputError, match=r"kind: 'hedge' .* conifer, broadleaf, dead_tree, tree"):
-        crown_amplitude(1.0, 500.0, "hedge", "in")
+        specific_attenuation_db_per_m(500.0, "hedge", "in")
     with pytest.raises(InputError, match=r"leaf: 'half' .* in, out"):
-        crown_amplitude(1.0, 500.0, "tree", "half")
-    with pytest.raises(InputError, match="depth_m: a crown depth of -1 m is below zero"):
-        crown_amplitude(np.array([1.0, -1.0]), 500.0, "tree", "in")
+        specific_attenuation_db_per_m(500.0, "tree", "half")

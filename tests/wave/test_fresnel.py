@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from knife_edge import knife_edge_loss_db, knife_edge_parameter
 
 from skyview.constants import wavelength_m
 from skyview.errors import InputError
@@ -13,8 +14,6 @@ from skyview.wave.fresnel import (
     first_zone_radius_m,
     fresnel_integral,
     knife_edge_loss_approximate_db,
-    knife_edge_loss_db,
-    knife_edge_parameter,
     reduced_distance_m,
 )
 

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from knife_edge import knife_edge_loss_db, knife_edge_parameter
 from scipy.special import erfc
 
 from skyview.errors import InputError
@@ -13,8 +14,6 @@ from skyview.wave.aperture import loss_db
 from skyview.wave.fresnel import (
     fresnel_integral,
     knife_edge_loss_approximate_db,
-    knife_edge_loss_db,
-    knife_edge_parameter,
 )
 from skyview.wave.screens import Screen, field, field_report, field_report_without, fields
 

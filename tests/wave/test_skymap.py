@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from knife_edge import knife_edge_loss_db
 from scipy.interpolate import RectBivariateSpline
 
 from skyview.errors import InputError
 from skyview.wave import skymap
 from skyview.wave.aperture import loss_db
-from skyview.wave.fresnel import knife_edge_loss_db
 from skyview.wave.screens import Screen, fields
 from skyview.wave.skymap import SkyMap, sky_map
 

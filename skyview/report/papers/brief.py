@@ -61,8 +61,8 @@ def brief(outlook: Outlook) -> Paper:
         Columns(
             (
                 (Heading(words.HOPELESS), Paragraph(words.hopeless(hopeless)),
-                 *_sectors(outlook), *_landmarks(outlook)),
-                (*_sun(outlook), Heading(words.VAN), *_van(outlook)),
+                 *_sectors(outlook), *_sun(outlook)),
+                (*_landmarks(outlook), Heading(words.VAN), *_van(outlook)),
             )
         ),
     ]  # fmt: skip
@@ -134,7 +134,7 @@ def _sun(outlook: Outlook) -> Iterator[Block]:
     if not rows:
         yield Paragraph(words.NO_SUN)
         return
-    yield Table(words.SUN_HEADS, rows, frozenset({1, 2, 3}), "", (1.2, 1.2, 1.4, 1.2, 3.0), True)
+    yield Table(words.SUN_HEADS, rows, frozenset({1, 2, 3}), "", (1.0, 1.0, 1.3, 0.9, 3.8), True)
 
 
 def _van(outlook: Outlook) -> Iterator[Block]:

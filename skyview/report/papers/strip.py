@@ -81,14 +81,14 @@ def _draw_sun(canvas: Canvas, window: Window, outlook: Outlook) -> None:
     """The sun's hours along the top: a ring with its hour, where there is room."""
     s = canvas.scale
     style = canvas.style(13.5)
-    last = -1e9
+    end = -1e9
     y = window.y0 + 15.0 * s
     turn = np.linspace(0.0, 2.0 * np.pi, 33)
     places = sorted((float(window.x(window.unrolled(h.azimuth_deg))), h.hour) for h in outlook.sun)
     for x, hour in places:
         text = words.hour(hour)
-        if x - last < width_px(text, style) + 14.0 * s or x > window.box[2] - 30.0 * s:
+        if x - 8.0 * s < end or x > window.box[2] - 30.0 * s:
             continue
         canvas.line(x + 5.0 * s * np.cos(turn), y + 5.0 * s * np.sin(turn), 1.6, z=5.0)
         canvas.text(x + 8.0 * s, y + 5.0 * s, text, style, colour=ink.INK_2, halo=True, z=6.0)
-        last = x
+        end = x + 8.0 * s + width_px(text, style)

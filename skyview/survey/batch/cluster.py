@@ -72,7 +72,7 @@ def _some_done(distributed: Any, client: Any, futures: list[Any]) -> Iterable[An
     while True:
         try:
             with client.as_current():
-                ended = distributed.wait(futures, ANSWER_S, "FIRST_COMPLETED").done
+                ended: Iterable[Any] = distributed.wait(futures, ANSWER_S, "FIRST_COMPLETED").done
         except (OSError, CancelledError):
             ended = {future for future in futures if future.done()}
         if ended:
@@ -140,7 +140,7 @@ def version() -> str:
 
 
 def _threads(client: Any) -> int:
-    return max(1, sum(client.nthreads().values()))
+    return int(max(1, sum(client.nthreads().values())))
 
 
 def _apply(work: Callable[[T], R], task: T) -> R:

@@ -113,7 +113,8 @@ def _stations_lost(told: Judged, pairs: Pairs, outcome: Outcome) -> Array:
     before = np.where(told.told[a], np.nan_to_num(told.probability[a]), 0.0)
     fallen = _ranks(np.nan_to_num(outcome.chance)) < _ranks(before)
     fallen[np.arange(len(s)), s] = False
-    return np.sum(fallen, axis=1).astype(float)
+    result: Array = np.sum(fallen, axis=1).astype(float)
+    return result
 
 
 def _ranks(probability: Array) -> NDArray[np.int_]:
@@ -122,7 +123,10 @@ def _ranks(probability: Array) -> NDArray[np.int_]:
     >>> _ranks(np.array([0.95, 0.7, 0.3, 0.1])).tolist()
     [3, 2, 1, 0]
     """
-    return np.sum(probability[..., None] >= np.array([SURE, LIKELY, DOUBTFUL]), axis=-1)
+    result: NDArray[np.int_] = np.sum(
+        probability[..., None] >= np.array([SURE, LIKELY, DOUBTFUL]), axis=-1
+    )
+    return result
 
 
 def _kept(told: Judged, pair: tuple[int, int], changes: Sequence[_Change]) -> list[_Change]:

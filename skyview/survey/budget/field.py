@@ -100,7 +100,6 @@ def roof_field(
         rise = base.seldom_dbuv_m - base.median_dbuv_m
         wanted = np.where(known, np.minimum(median - rise, base.free_space_dbuv_m), wanted)
         unwanted = np.where(known, np.minimum(median + rise, base.free_space_dbuv_m), unwanted)
-        opened = np.where(known, 0.0, opened)
         site_sigma = TERRAIN_SITE_SHARE * TERRAIN_SPREAD_DB
         total = np.where(known, TERRAIN_SPREAD_DB, spread.total_db)
         own_sigma = np.sqrt(total**2 - site_sigma**2)
@@ -114,13 +113,11 @@ def roof_field(
             np.isnan(base.free_space_dbuv_m), listed + gain, base.free_space_dbuv_m
         ),
         pattern_db=np.broadcast_to(pattern, gain.shape),
-        height_db=opened,
         surroundings_db=added,
         terrain_db=np.where(measured, np.nan, loss),
         measured=measured,
         site_sigma_db=site_sigma if offset is None else SCANNED_SIGMA_DB,
         station_sigma_db=_station_sigma_db(stations, own_sigma),
-        offset_db=offset or 0.0,
         warnings=_notes(survey, stations, h1, base, photographed, measured, terrain),
     )
 

@@ -213,7 +213,8 @@ def _excess(air: Air, row: Row, toward: Array) -> Array:
         return np.zeros(air.wanted_dbm.shape)
     load = np.stack([gear.load_db for gear in row.gears])[row.at]
     into = _summed(air.unwanted_dbm, toward + load[:, :, None], np.ones(toward.shape[1:]))
-    return np.maximum(into - limit[None, :, None], 0.0)
+    result: Array = np.maximum(into - limit[None, :, None], 0.0)
+    return result
 
 
 def _hybrid(air: Air, row: Row, carrier: Array, aim: Array | None) -> Array:

@@ -28,8 +28,6 @@ class RoofField:
     """The ceiling, with the transmitter's pattern. (A, S) [dB(uV/m)]"""
     pattern_db: Array
     """Of the transmitter towards the site; 0 where no pattern is given. (A, S) [dB]"""
-    height_db: Array
-    """What the receiving antenna's height adds in the open. (A, S) [dB]"""
     surroundings_db: Array
     """What unphotographed surroundings add, 0 where photographed, below 0 a loss. (A, S) [dB]"""
     terrain_db: Array
@@ -41,8 +39,6 @@ class RoofField:
     """One sigma of the field common to all stations of the site. [dB]"""
     station_sigma_db: Array
     """One sigma of each station's own. (S,) [dB]"""
-    offset_db: float
-    """The site's own correction from a scan, already in the fields. [dB]"""
     warnings: tuple[str, ...]
     """Plain sentences: what was assumed, what is missing."""
 

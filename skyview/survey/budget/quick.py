@@ -58,7 +58,8 @@ def quick_losses(met: Hindrance, arrivals: Arrivals, frequency_mhz: Array) -> Ar
     waves = wavelength_m(frequency_mhz)
     alone = np.nan_to_num(met.loss_db)
     alone = np.where(np.abs(alone) >= matters_db(alone), alone, 0.0)
-    loss = np.take_along_axis(alone, np.argmax(np.abs(alone), axis=0)[None], axis=0)[0]
+    costliest = np.argmax(np.abs(alone), axis=0)[None]
+    loss: Array = np.take_along_axis(alone, costliest, axis=0)[0]
 
     def work(rows: list[Row]) -> None:
         for row in rows:

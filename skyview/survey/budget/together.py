@@ -96,7 +96,7 @@ def _gear(
     """The antenna that serves a path, with all of its plan but the place."""
     a, s = pair
     row = kits["cable" in plan.parts, "preamplifier" in plan.parts].rows[told.which[a, s]]
-    gear = row.gears[row.at[a]]
+    gear: Gear = row.gears[row.at[a]]
     bands = told.scene.signals.bands
     planned, larger = (
         receiving.by_band(values, bands, missing=WITHOUT_ELEMENTS_DBD)

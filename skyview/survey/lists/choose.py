@@ -66,18 +66,6 @@ def within(
     return [record for record, keep in zip(records, near, strict=True) if keep]
 
 
-def by_bands(records: Sequence[Record], plan: str, bands: Collection[str]) -> list[Record]:
-    """The stations whose channels lie in any of the bands.
-
-    Raises InputError for a word that is no band.
-
-    >>> by_bands([{"rf_channel": 7}, {"rf_channel": 21}], "americas-6mhz", {"uhf"})
-    [{'rf_channel': 21}]
-    """
-    keep = _in_bands(records, plan, bands)
-    return [record for record, kept in zip(records, keep, strict=True) if kept]
-
-
 def select(
     records: Sequence[Record],
     plan: str,
@@ -140,14 +128,14 @@ def _in_bands(records: Sequence[Record], plan: str, bands: Collection[str]) -> N
 def check_choice(km: float | None, bands: Collection[str] | None) -> None:
     """Raises InputError for a distance that is not positive and for a word that is no band."""
     if km is not None and not km > 0:
-        raise InputError(f"{km:g} km is no distance", field="within", mend="give more than 0 km")
+        raise InputError(f"{km:g} km is no distance", field="--within", mend="give more than 0 km")
     if bands is None:
         return
     unknown = sorted(set(bands) - set(BANDS))
     if unknown or not bands:
         raise InputError(
             f"{', '.join(unknown) or 'nothing'} is no band",
-            field="bands",
+            field="--bands",
             mend=f"use any of {', '.join(BANDS)}",
         )
 

@@ -159,10 +159,10 @@ def layout_from(names: str, kind: Kind) -> Layout:
         if found is None:
             near = difflib.get_close_matches(squashed(name), spellings_of(kind), 1)
             hint = f"did you mean {near[0]}" if near else "use - for a column to leave aside"
-            raise InputError(f"{shown(name)} is no known column", field="columns", mend=hint)
+            raise InputError(f"{shown(name)} is no known column", field="--columns", mend=hint)
         if found[0] in layout.columns:
             raise InputError(
-                f"{shown(name)} comes twice", field="columns", mend="name each column once"
+                f"{shown(name)} comes twice", field="--columns", mend="name each column once"
             )
         layout.columns[found[0]] = Column(index, name.strip(), found[1])
     _settle(layout, kind)

@@ -131,7 +131,8 @@ def _line(
 
 
 def _pairs(longitude: Array, latitude: Array) -> list[list[float]]:
-    return np.stack([longitude, latitude], axis=-1).round(9).tolist()
+    result: list[list[float]] = np.stack([longitude, latitude], axis=-1).round(9).tolist()
+    return result
 
 
 def _without_place(record: Mapping[str, Any]) -> dict[str, Any]:

@@ -275,7 +275,7 @@ def _most_regular(text: str, columns: str, path: str | Path) -> str:
         raise InputError(
             f"no row has the {width} values that the columns name",
             path,
-            "columns",
+            "--columns",
             f"part the values by {', '.join(_DELIMITERS.values())}, and name every column",
         )
     return best

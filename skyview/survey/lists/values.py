@@ -130,7 +130,7 @@ def power_kw_from(text: str, unit: str = "", decimal_comma: bool = False) -> flo
         raise UnreadableError(f"{shown(text)} has a unit of power that is not known")
     if abs(level_dbk) > 100.0:
         raise UnreadableError(f"{shown(text)} is no likely power level")
-    return 10.0 ** (level_dbk / 10.0)
+    return float(10.0 ** (level_dbk / 10.0))
 
 
 def length_m_from(text: str, unit: str = "", decimal_comma: bool = False) -> float:

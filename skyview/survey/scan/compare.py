@@ -324,7 +324,8 @@ def _touched(
     if finding.code == "multipath":
         return now.spoken & _spoilt(now)
     best = int(np.argmax(cases))
-    return np.abs(fault.shift_db[best]) >= TOUCHED_DB
+    result: NDArray[np.bool_] = np.abs(fault.shift_db[best]) >= TOUCHED_DB
+    return result
 
 
 def _spoilt(now: Read) -> NDArray[np.bool_]:

@@ -146,7 +146,8 @@ def _bars(value: Array, level: Array, first: float, step: float, bars: int) -> A
     shown = np.minimum(np.round(value), bars)
     upper = np.where(shown >= bars, 1.0, ndtr((first + shown * step - level) / METER_DB))
     lower = np.where(shown <= 0.0, 0.0, ndtr((first + (shown - 1.0) * step - level) / METER_DB))
-    return np.maximum(upper - lower, 1e-12)
+    result: Array = np.maximum(upper - lower, 1e-12)
+    return result
 
 
 def _quality(seen: Observed, ratio: Array, needed: Array, steady: float | None) -> Array:

@@ -35,7 +35,7 @@ SAID = {
     ],
     "job": [
         "352° true, 330° by compass", "right of block_corner_w",
-        "28.0 m of rg59 coax, 2 connectors", "Splitter of 4 ways for 3 sets",
+        "28 m of RG-59 coax, 2 connectors", "Splitter of 4 ways for 3 sets",
         "Preamplifier at the mast", "Filter before it", "Find the rafter", "common practice",
         "29 CFR 1926.501", "NFPA 70", "clockwise under its screw", "drip loop", "Fall protection",
         "level the mount both ways", "sealant under the mount", "7/16 in", "10 AWG",

@@ -9,7 +9,7 @@ import pytest
 
 from skyview.errors import InputError
 from skyview.place.bearings import destination_deg
-from skyview.survey.lists.choose import by_bands, select, within
+from skyview.survey.lists.choose import select, within
 
 _SITE = (41.0, -97.0)
 
@@ -38,10 +38,13 @@ def test_a_distance_is_positive(km: float) -> None:
 
 def test_bands() -> None:
     records = [_station("low", 1, 5), _station("high", 1, 7), _station("uhf", 1, 21)]
-    assert _ids(by_bands(records, "americas-6mhz", {"low_vhf", "uhf"})) == ["low", "uhf"]
+    assert _ids(select(records, "americas-6mhz", *_SITE, bands={"low_vhf", "uhf"}).stations) == [
+        "low",
+        "uhf",
+    ]
     for bands in ({"shortwave"}, set()):
         with pytest.raises(InputError, match="use any of low_vhf, high_vhf, uhf"):
-            by_bands(records, "americas-6mhz", bands)
+            select(records, "americas-6mhz", *_SITE, bands=bands)
 
 
 @pytest.mark.parametrize(

@@ -333,3 +333,26 @@ def test_the_terrains_skyline_is_drawn_and_can_be_hidden(serve, hands, small_fol
     terrain.get_by_role("button", name="show").click()
     expect(line).not_to_have_count(0)
     assert page.page.get_by_text("skyline of the bare ground").count() == 1
+
+
+def test_a_power_line_s_name_is_never_under_the_page_s_buttons(sample_server, hands) -> None:
+    page = hands(sample_server.address, "phone")
+    ready(page)
+    places = page.page.evaluate(
+        """async () => {
+            const { names } = await import('/static/js/draw/shapes.js');
+            const frame = { width: 390, height: 232, left: 0, top: 0, scale: 1, period: 0 };
+            const full = [0, 0, 390, 232];
+            const buttons = [130, 186, 262, 230];
+            return [100, 205, 224].map((y) => {
+                const rings = [[[140, y], [250, y + 3]]];
+                const label = 'line, power line: keep clear';
+                const line = { thing: 'line', family: 'line', label, rings };
+                const [name] = names(frame, [line], null, [full], [buttons]);
+                return [Number(name.getAttribute('y')), y];
+            });
+        }"""
+    )
+    assert places[0][0] == pytest.approx(93.0)
+    for baseline, _ in places:
+        assert baseline + 5 <= 186 or baseline - 14 >= 230

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from skyview.photo import capture
-from skyview.report.figures import bearing, number
+from skyview.report.figures import bearing, day, number
 from skyview.report.papers.blocks import Step
 from skyview.report.papers.wording.shared import BANDS, counted, sentence, some
 from skyview.report.reception_words import listed
@@ -45,8 +45,12 @@ def lead(stations: int, free_sure: int) -> str:
 
 
 def for_day(iso: str) -> str:
-    """The day of the visit."""
-    return f"For a visit on {iso}"
+    """The day of the visit.
+
+    >>> for_day("2026-06-01")
+    'For a visit on 1 June 2026'
+    """
+    return f"For a visit on {day(iso)}"
 
 
 def hour(of_day: int) -> str:
@@ -59,7 +63,7 @@ def hour(of_day: int) -> str:
 
 
 def must(station: str, must_have: bool) -> str:
-    """A station's name in the brief's table; an asterisk where it must be had."""
+    """A station's name in the brief's table; an asterisk where it is a must have."""
     return f"{station} *" if must_have else station
 
 
@@ -74,7 +78,7 @@ def margin_note(height_m: float, known: bool) -> str:
     height = number(height_m, 1).removesuffix(".0")
     taken = "as the survey says" if known else "no roof is measured yet"
     return (
-        f"* must be had. Middle of the estimate for an antenna {height} m above the ground "
+        f"* must have. Middle of the estimate for an antenna {height} m above the ground "
         f"({taken}), of the gain that planning assumes; half of all estimates lie lower, and "
         "trees and buildings only take away."
     )
@@ -102,7 +106,7 @@ def sector_text(low: str, high: str, stations: Sequence[str]) -> str:
 
 def seen_text(true: str, compass: str, distance_km: float, mast: bool) -> str:
     """Where a landmark or a mast is looked for."""
-    what = "transmitter’s mast, if it can be seen: " if mast else ""
+    what = "mast, if seen: " if mast else ""
     return f"{what}{true} true, {compass} by compass, {number(distance_km, 1)} km."
 
 

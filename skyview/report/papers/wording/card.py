@@ -75,7 +75,7 @@ STEPS_DISTANCES = (
 
 STEPS_DOWN = (
     Step("Look through the pictures: sharp, no gap, no finger"),
-    Step("Is there a cell mast near? Which way?"),
+    Step("Mobile-phone mast near? Which way?"),
     Step("Say it to yourself: power lines looked for, yes or no"),
 )
 

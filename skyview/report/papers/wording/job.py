@@ -159,8 +159,13 @@ def mast_part(height_m: float, guyed: bool) -> str:
 
 
 def coax_part(kind: str, length_m: float) -> str:
-    """A length of cable and its connectors."""
-    return f"{number(length_m, 1)} m of {kind} coax, 2 connectors, weather boots, dielectric grease"
+    """A length of cable and its connectors.
+
+    >>> coax_part("rg59", 28.0)
+    '28 m of RG-59 coax, 2 connectors, weather boots, dielectric grease'
+    """
+    length, name = number(length_m, 1).removesuffix(".0"), kind.upper().replace("RG", "RG-")
+    return f"{length} m of {name} coax, 2 connectors, weather boots, dielectric grease"
 
 
 COAX_UNKNOWN = "Coax: the survey names none; measure the way and add 2 m"

@@ -159,7 +159,7 @@ export class Plate {
     const lossShown = state.lossShown && state.loss?.steps && rows;
     const edge = angles ? elevations(frame, angles, boxes) : { marks: [], boxes: [] };
     layers.edge.replaceChildren(...edge.marks);
-    layers.name.replaceChildren(...(lossShown ? lossLabels(frame, state.loss) : state.step === "photos" ? [] : names(frame, this.shapes, this.heldThing(), [...boxes, ...solids, ...edge.boxes])));
+    layers.name.replaceChildren(...(lossShown ? lossLabels(frame, state.loss) : state.step === "photos" ? [] : names(frame, this.shapes, this.heldThing(), [...boxes, ...solids, ...edge.boxes], this.overlayBoxes())));
     layers.cross.replaceChildren(...(angles ? crosses(frame, angles, boxes) : []));
     layers.draft.replaceChildren(...this.draftParts(frame));
   }

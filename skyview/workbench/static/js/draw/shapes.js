@@ -76,9 +76,10 @@ export function outlines(shapes, chosen) {
 
 const FONT = 'italic 14px "Noto Serif", Georgia, serif';
 
-/** Names in screen pixels, each where it touches nothing; power lines are always named. */
-export function names(frame, shapes, chosen, boxes) {
-  const taken = [...boxes];
+/** Names in screen pixels, each where it touches nothing; power lines are always named, if need be
+ * over what is drawn, but never under the page's own buttons, whose boxes are `solid`. */
+export function names(frame, shapes, chosen, boxes, solid) {
+  const taken = [...boxes, ...solid];
   const parts = [];
   const urgent = (shape) => (shape.thing === chosen ? 2 : 0) + (shape.family === "line" ? 1 : 0);
   for (const shape of [...shapes].sort((a, b) => urgent(b) - urgent(a))) {
@@ -88,7 +89,7 @@ export function names(frame, shapes, chosen, boxes) {
     const seen = right > 0 && left < frame.width && bottom > 0 && top < frame.height;
     if (!seen || (right - left > 1.5 * frame.width && !urgent(shape)) || (right - left < 26 && !urgent(shape))) continue;
     const along = shape.family === "line" ? points.filter(([x, y]) => x > 60 && x < frame.width - 60 && y > 20 && y < frame.height - 20) : [];
-    const place = free(frame, [left, top, right, bottom], widthOf(shape.label, FONT), taken, urgent(shape) > 0, along);
+    const place = free(frame, [left, top, right, bottom], widthOf(shape.label, FONT), taken, along) ?? (urgent(shape) ? forced(frame, points, widthOf(shape.label, FONT), solid) : null);
     if (!place) continue;
     taken.push(place.box);
     const held = shape.thing === chosen ? " held" : "";
@@ -98,7 +99,7 @@ export function names(frame, shapes, chosen, boxes) {
 }
 
 /** A place for a name: above its shape, beside it, within it; for a line also anywhere along it. */
-function free(frame, [left, top, right, bottom], width, taken, must, along) {
+function free(frame, [left, top, right, bottom], width, taken, along) {
   const middle = (Math.max(left, 4) + Math.min(right, frame.width - 4) - width) / 2;
   const low = Math.min(bottom, frame.height) - 12;
   const spots = [[middle, top - 7], [left - width - 8, top + 16], [right + 8, top + 16], [middle, top + 24], [middle, (Math.max(top, 0) + low) / 2], [middle, low], ...along.flatMap(([x, y]) => [[x - width / 2, y - 9], [x - width / 2, y + 22]])];
@@ -107,10 +108,19 @@ function free(frame, [left, top, right, bottom], width, taken, must, along) {
     const box = [at[0] - 2, at[1] - 14, at[0] + width + 2, at[1] + 5];
     if (!taken.some((other) => touches(box, other, 2))) return { x: at[0], y: at[1], box };
   }
-  if (!must) return null;
-  const y = Math.min(Math.max(top - 7, 16), frame.height - 8);
+  return null;
+}
+
+/** Where a name stands that must be read and has no free place: as near above its shape as may be. */
+function forced(frame, points, width, solid) {
+  const [left, top, right] = bounds(points);
+  const middle = (Math.max(left, 4) + Math.min(right, frame.width - 4) - width) / 2;
   const x = Math.max(4, Math.min(middle, frame.width - width - 4));
-  return { x, y, box: [x, y - 14, x + width, y + 5] };
+  const low = frame.height - 8;
+  const home = Math.min(Math.max(top - 7, 16), low);
+  const rows = Array.from({ length: Math.ceil((low - 16) / 8) }, (_, row) => 16 + 8 * row);
+  const places = [home, ...rows.sort((a, b) => Math.abs(a - home) - Math.abs(b - home))].map((y) => ({ x, y, box: [x, y - 14, x + width, y + 5] }));
+  return places.find((place) => !solid.some((other) => touches(place.box, other, 2))) ?? places[0];
 }
 
 /** Handles of the outline in hand, in screen pixels. */

@@ -72,7 +72,7 @@ export function caption(place) {
   const leaves = one.leaf ? `, trees ${one.leaf === "in" ? "in leaf" : "out of leaf"}` : "";
   const told = {
     photos: `${one.id}${taken}${leaves}, the camera ${number(one.camera_enu_m[2], 1)} m up`,
-    answer: antenna ? "The antenna points nowhere yet: point it below, then turn it here." : "No antenna stands here yet: reception is told for one turned to each station in turn.",
+    answer: antenna ? "The antenna points nowhere yet: point it below, then turn it here." : items("antennas").length ? "No antenna stands here: reception is told as if that of another spot were moved here." : "No antenna is described yet: reception is told for one turned to each station in turn.",
     spots: `What an antenna sees from ${state.spot}, ${number(state.height, 1)} m up`,
   }[state.step];
   fill(place, told);

@@ -25,7 +25,7 @@ export class Mast {
     this.slider.addEventListener("keydown", (event) => this.key(event));
     this.head = h("p", { class: "mast-head" });
     this.foot = h("div", { class: "mast-foot" });
-    place.append(this.head, button("−", () => this.step(-1), { class: "lift-down", "aria-label": "Lower the mast" }), this.slider, button("+", () => this.step(1), { class: "lift-up", "aria-label": "Raise the mast" }), this.foot);
+    place.append(this.head, button("−", () => this.step(-1), { class: "lift-down", "aria-label": "Lower the antenna" }), this.slider, button("+", () => this.step(1), { class: "lift-up", "aria-label": "Raise the antenna" }), this.foot);
     on("height heights survey spot step station ready", () => this.draw());
     this.wide.addEventListener("change", () => this.draw());
     new ResizeObserver(() => this.draw()).observe(place);
@@ -86,7 +86,7 @@ export class Mast {
     this.place.hidden = !ready;
     if (!ready) return;
     const limit = limits().unguyed_mast_m ?? 3;
-    fill(this.head, "Mast ", h("b", {}, `${number(state.height, state.height % 0.5 ? 2 : 1)} m`));
+    fill(this.head, "Antenna ", h("b", {}, `${number(state.height, state.height % 0.5 ? 2 : 1)}\u00a0m`));
     this.slider.setAttribute("aria-valuenow", String(state.height));
     this.slider.setAttribute("aria-valuemax", String(this.top));
     this.slider.setAttribute("aria-valuetext", `${number(state.height, 2)} metres`);

@@ -54,7 +54,8 @@ function pictures() {
 const describe = (one) => {
   const sigma = one.calibration?.azimuth_sigma_deg;
   const tied = sigma ? `bearings good to ${spread(sigma)}` : "not tied to the compass yet";
-  return `${one.size_px[0]} × ${one.size_px[1]}, ${tied}`;
+  const frames = one.frames?.filter((frame) => frame.used).length;
+  return `${one.size_px[0]} × ${one.size_px[1]}${frames ? ` from ${frames} frames` : ""}, ${tied}`;
 };
 
 function viewForm(one) {

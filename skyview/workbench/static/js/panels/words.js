@@ -41,4 +41,4 @@ export const spread = (deg) => `±${deg >= 0.095 ? deg.toFixed(1) : Math.max(deg
 
 export const UNKNOWN = "not known yet";
 
-export const guyWires = (limit) => `Guy wires above ${number(limit, limit % 1 ? 1 : 0)} m`;
+export const guyWires = (limit) => `Guys above ${number(limit, limit % 1 ? 1 : 0)}\u00a0m`;
