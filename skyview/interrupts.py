@@ -10,7 +10,9 @@ from multiprocessing import resource_tracker
 
 @contextmanager
 def interrupts_held() -> Iterator[None]:
-    """Ctrl-C waits until the block has ended; processes begun in it never get it.
+    """Processes begun in the block never get Ctrl-C; here it waits until the block has ended.
+
+    It waits unless another thread, that does not hold it back, takes it first.
 
     >>> with interrupts_held():
     ...     signal.SIGINT in signal.pthread_sigmask(signal.SIG_BLOCK, ())
