@@ -5,8 +5,6 @@ from __future__ import annotations
 import subprocess
 import sys
 
-from skyview.interrupts import interrupts_held
-
 CODE = """
 import multiprocessing, os, signal, sys, time
 from skyview.interrupts import interrupts_held
