@@ -7,7 +7,7 @@ rendered with the Blender Python module (bpy 5.0.1, Cycles, 8 samples, denoised)
 that the sample pictures come from, laid out anew for each of ten streets: a1, a2, h1, h2 in leaf,
 a3, h3 bare, a4, h4 in snow, a5, h5 with white walls; h1 to h5 were never learnt from or tuned on.
 The layers (30 MB a street) are not kept here. Ridges need none, nor does the street of the sample
-pictures. Those of h1 and h3 that ``shared/skyline_study.csv`` was last measured on were laid out
+pictures. Those of h1 to h5 that ``shared/skyline_study.csv`` was last measured on were laid out
 and rendered anew: 6 samples, light straight from sun and sky alone, an eighth of each surface's
 own colour in place of what it gets from the others.
 """
