@@ -14,7 +14,7 @@ from typing import Any
 
 import click
 
-from skyview.errors import InputError
+from skyview.errors import InputError, StorageError
 from skyview.files import write_whole
 
 WIDEST_TABLE = 120
@@ -134,7 +134,7 @@ class OutputFile(click.ParamType):
         if file.is_dir():
             raise InputError("that is a folder", file, place, "name a file in it")
         if not file.resolve().parent.is_dir():
-            raise InputError("there is no such folder", file, place, "make the folder first")
+            raise StorageError("there is no such folder", file, place, "make the folder first")
         return file
 
 

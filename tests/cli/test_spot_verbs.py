@@ -74,7 +74,9 @@ def test_spots_are_drawn_and_written(run, survey, tmp_path) -> None:
     run.ok("spots", folder, "--height", 1.5, "--height", 2.5, "--draw", picture, "-o", table)
     assert "What comes in, by spot and height" in picture.read_text(encoding="utf-8")
     assert table.read_text(encoding="utf-8").count("\n") == 5
-    assert "drawn so" in run.refused("spots", folder, "--draw", tmp_path / "x.gif")
+    assert "a picture cannot be written there" in run.refused(
+        "spots", folder, "--draw", tmp_path / "x.gif"
+    )
 
 
 def test_the_roof_is_mapped(run, survey, tmp_path) -> None:

@@ -37,7 +37,7 @@ def test_a_file_s_name_is_looked_at_before_any_work(run, tmp_path, call) -> None
 @pytest.mark.parametrize("call", WRITERS, ids=" ".join)
 def test_a_file_s_folder_is_looked_at_before_any_work(run, tmp_path, call) -> None:
     ending = NAMES.get(f"{call[0]} --draw" if call[-1] == "--draw" else call[0], ".csv")
-    refused = run.refused(*call, tmp_path / "nowhere" / f"answer{ending}")
+    refused = run.refused(*call, tmp_path / "nowhere" / f"answer{ending}", code=1)
     assert refused.endswith("there is no such folder; make the folder first.")
 
 
