@@ -18,7 +18,13 @@ from drawer_case import moved, put, records, serially, write_list
 
 from skyview.cli import batch
 
-RUN = "import sys; from skyview.cli.main import run; sys.exit(run(sys.argv[1:]))"
+RUN = """
+import signal, sys
+from skyview.cli.main import run
+# Whoever runs the tests in the background ignores it, and children inherit that.
+signal.signal(signal.SIGINT, signal.default_int_handler)
+sys.exit(run(sys.argv[1:]))
+"""
 
 
 @pytest.fixture
