@@ -148,7 +148,6 @@ def test_partial_lists_keep_the_others(run, here, home, new, tmp_path):
     [
         (("--stations", "missing.csv"), "missing.csv"),
         (("-o", "results.txt"), ".csv"),
-        (("-o", "missing/results.csv"), "folder"),
         (("--within", "-3"), "no distance"),
         (("--bands", "uhf,vhf"), "vhf is no band"),
         (("--cluster", "tcp://127.0.0.1:1", "--workers", "2"), "exclude"),
@@ -158,6 +157,15 @@ def test_what_cannot_be_done_is_refused_at_once(run, home, new, tmp_path, monkey
     monkeypatch.chdir(tmp_path)
     assert said in run.refused("batch", home, "--stations", new, *words)
     assert not (tmp_path / "results.csv").exists()
+
+
+def test_a_missing_folder_is_trouble_of_storage_as_for_every_verb(
+    run, home, new, tmp_path, monkeypatch
+):
+    monkeypatch.chdir(tmp_path)
+    told = run.refused("batch", home, "--stations", new, "-o", "missing/results.csv", code=1)
+    assert "folder" in told
+    assert not (tmp_path / "missing").exists()
 
 
 def started(home, new, out) -> subprocess.Popen[str]:
