@@ -25,6 +25,8 @@ from skyview.survey.outlook import Outlook
 MANY = 24
 """From so many stations on the table is set smaller."""
 
+MOST_LANDMARKS = 5
+
 
 def brief(outlook: Outlook) -> Paper:
     """What to know before anybody climbs."""
@@ -58,10 +60,10 @@ def brief(outlook: Outlook) -> Paper:
         Caution(words.LINES[1], words.LINES[0]),
         table,
         Paragraph(words.margin_note(outlook.height_m, outlook.height_known), small=True),
+        Paragraph(words.hopeless(hopeless), strong=words.HOPELESS),
         Columns(
             (
-                (Heading(words.HOPELESS), Paragraph(words.hopeless(hopeless)),
-                 *_sectors(outlook), *_sun(outlook)),
+                (*_sectors(outlook), *_sun(outlook)),
                 (*_landmarks(outlook), Heading(words.VAN), *_van(outlook)),
             )
         ),
@@ -95,10 +97,10 @@ def _rows(outlook: Outlook) -> Iterator[tuple[str, ...]]:
 
 def _sectors(outlook: Outlook) -> Iterator[Block]:
     yield Heading(words.SECTORS)
-    yield Paragraph(words.SWEEP)
     if outlook.whole_circle:
         yield Paragraph(words.WHOLE_CIRCLE)
         return
+    yield Paragraph(words.SWEEP)
     for sector in outlook.sectors:
         compass = [bearing(v - outlook.declination_deg) for v in (sector.low_deg, sector.high_deg)]
         yield Paragraph(
@@ -109,12 +111,14 @@ def _sectors(outlook: Outlook) -> Iterator[Block]:
 
 def _landmarks(outlook: Outlook) -> Iterator[Block]:
     yield Heading(words.LANDMARKS)
-    for seen in outlook.landmarks[:8]:
+    for seen in [seen for seen in outlook.landmarks if not seen.mast][:MOST_LANDMARKS]:
         compass = bearing(seen.azimuth_deg - outlook.declination_deg)
         yield Paragraph(
-            words.seen_text(bearing(seen.azimuth_deg), compass, seen.distance_km, seen.mast),
-            strong=seen.name,
+            words.seen_text(bearing(seen.azimuth_deg), compass, seen.distance_km), strong=seen.name
         )
+    masts = [seen.name for seen in outlook.landmarks if seen.mast]
+    if masts:
+        yield Paragraph(words.masts_text(masts), strong=words.MASTS)
     yield Paragraph(words.landmark_advice(bool(outlook.landmarks)))
 
 

@@ -8,21 +8,24 @@ asks for in the file.
 from __future__ import annotations
 
 import re
+from datetime import date
 from html.parser import HTMLParser
 from typing import Any
 
 import pytest
 from paper_cases import sample, with_stations, without
-from paper_reading import overflowing, pages_of, papers_of, text_of
+from paper_reading import DAY, overflowing, pages_of, papers_of, survey_of, text_of
 
 from skyview.report.papers.blocks import Paper, Paragraph, Picture, pictures_in
+from skyview.report.papers.brief import brief
 from skyview.report.papers.card import card
 from skyview.report.papers.page import html_of
 from skyview.report.papers.typeset import pdf_of
+from skyview.survey.outlook import outlook_of
 
 SAID = {
     "brief": [
-        "nine would be sure", "What no roof cures", "photograph the whole circle",
+        "nine would be sure", "What no roof cures", "Photograph the whole circle",
         "water_tower 168° true, 147° by compass", "12:00 357° 335° 29°", "Load into the van",
         "Antenna for UHF, high VHF and low VHF", "Splitter for 3 sets", "look for power lines",
     ],
@@ -53,6 +56,36 @@ def test_paper_says_all_on_its_page(papers: dict[str, Paper], kind: str, size: A
     assert missing == []
     assert overflowing(pdf) == []
     assert pages_of(pdf) <= 2
+
+
+DAYS = {"midsummer": date(2026, 12, 21), "midwinter": date(2026, 6, 21)}
+
+
+def farther_south(degrees: float) -> dict[str, Any]:
+    """The sample with its house, landmarks and stations moved along."""
+    data = sample()
+    for place in [data["site"], *data["landmarks"], *data["stations"]]:
+        place["latitude_deg"] -= degrees
+    return data
+
+
+@pytest.mark.parametrize("south_deg", [0.0, 31.0], ids=["temperate", "polar"])
+@pytest.mark.parametrize("day", DAYS)
+@pytest.mark.parametrize("size", ["a4", "us-letter"])
+def test_brief_fills_one_page_in_every_season(south_deg: float, day: str, size: Any) -> None:
+    outlook = outlook_of(survey_of(farther_south(south_deg)), DAYS[day])
+    pdf = pdf_of(brief(outlook), size)
+    assert pages_of(pdf) == 1
+    assert overflowing(pdf) == []
+    text = text_of(pdf)
+    assert all(f" {hour.hour}:00 " in text for hour in outlook.sun)
+    assert "Receiver or meter for the scan" in text
+
+
+def test_brief_names_masts_but_not_where_the_table_has_them() -> None:
+    text = text_of(pdf_of(brief(outlook_of(survey_of(sample()), DAY))))
+    assert "Masts in the table, if seen: QHES, QWRA, QSKA and 2 more." in text
+    assert text.count("147° by compass") == 1
 
 
 def test_sheet_keeps_decibels_for_the_table(papers: dict[str, Paper]) -> None:

@@ -15,11 +15,12 @@ TITLE = "Before the visit"
 DESCRIPTION = "What to expect of a roof, what to photograph and what to load"
 HEADS = ("Station", "Channel", "True", "Compass", "Distance", "Free margin", "At best")
 TABLE = "With nothing in the way, the antenna turned to each"
-HOPELESS = "What no roof cures"
+HOPELESS = "What no roof cures."
 SECTORS = "Photograph these sectors"
 SWEEP = "One full turn at eye height from the likely spot is best; these directions must be in it."
-WHOLE_CIRCLE = "Stations lie all round: photograph the whole circle."
+WHOLE_CIRCLE = "Photograph the whole circle, at eye height, from the likely spot."
 LANDMARKS = "Landmarks worth a click"
+MASTS = "Masts in the table,"
 SUN = "The sun"
 NO_SUN = "The sun does not rise that day."
 VAN = "Load into the van"
@@ -104,10 +105,14 @@ def sector_text(low: str, high: str, stations: Sequence[str]) -> str:
     return f"({low} to {high} by compass): {some(stations, 8)}."
 
 
-def seen_text(true: str, compass: str, distance_km: float, mast: bool) -> str:
-    """Where a landmark or a mast is looked for."""
-    what = "mast, if seen: " if mast else ""
-    return f"{what}{true} true, {compass} by compass, {number(distance_km, 1)} km."
+def seen_text(true: str, compass: str, distance_km: float) -> str:
+    """Where a landmark is looked for."""
+    return f"{true} true, {compass} by compass, {number(distance_km, 1)} km."
+
+
+def masts_text(stations: Sequence[str]) -> str:
+    """Transmitters near enough to be seen; where they lie stands in the table of stations."""
+    return f"if seen: {some(stations, 3)}."
 
 
 def landmark_advice(some: bool) -> str:
