@@ -5,6 +5,7 @@ A minus sign is the typographic one; tables for other programs use the plain hyp
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
 
 
@@ -66,3 +67,18 @@ def day(taken: str | None) -> str | None:
     when = datetime.fromisoformat(taken)
     months = "January February March April May June July August September October November December"
     return f"{when.day} {months.split()[when.month - 1]} {when.year}"
+
+
+def time_zone(name: str) -> str:
+    """A time zone as people read it: fixed ones by their offset from UTC, others by their name.
+
+    Names as in ``Etc/GMT+8`` count west of Greenwich as positive, against all custom.
+
+    >>> time_zone("Etc/GMT+8"), time_zone("Etc/GMT-10"), time_zone("Europe/Oslo")
+    ('UTC−8', 'UTC+10', 'Europe/Oslo')
+    """
+    fixed = re.fullmatch(r"(?:Etc/)?GMT([+-]?\d+)", name)
+    if fixed is None:
+        return name
+    hours = -int(fixed[1])
+    return f"UTC{number(hours, sign=True)}" if hours else "UTC"

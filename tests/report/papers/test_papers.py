@@ -26,8 +26,9 @@ from skyview.survey.outlook import outlook_of
 SAID = {
     "brief": [
         "nine would be sure", "What no roof cures", "Photograph the whole circle",
-        "water_tower 168° true, 147° by compass", "12:00 357° 335° 29°", "Load into the van",
-        "Antenna for UHF, high VHF and low VHF", "Splitter for 3 sets", "look for power lines",
+        "water_tower 168° true, 147° by compass", "12:00 357° 335° 29°", "Hours in UTC−8.",
+        "Load into the van", "Antenna for UHF, high VHF and low VHF", "Splitter for 3 sets",
+        "look for power lines",
     ],
     "sheet": [
         "What your roof can receive", "You asked for three stations", "Promised", "May fade",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from skyview.photo import capture
-from skyview.report.figures import bearing, day, number
+from skyview.report.figures import bearing, day, number, time_zone
 from skyview.report.papers.blocks import Step
 from skyview.report.papers.wording.shared import BANDS, counted, sentence, some
 from skyview.report.reception_words import listed
@@ -129,7 +129,7 @@ def landmark_advice(some: bool) -> str:
 def sun_note(zone: str, known: bool) -> str:
     """Which clock the hours are."""
     if known:
-        return f"Hours in {zone}. Never look at the sun, nor through the lens at it."
+        return f"Hours in {time_zone(zone)}. Never look at the sun, nor through the lens at it."
     return (
         "Hours in UTC, since the survey names no time zone (site.time_zone). Never look at the "
         "sun, nor through the lens at it."
