@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from skyview.cli.output import OutputFile, about, progress, warn
+from skyview.errors import InputError
 from skyview.files import write_whole
 
 if TYPE_CHECKING:
@@ -85,16 +86,43 @@ def sheet_of(told: Handover, folder: Path) -> Paper:
     return sheet(told, plate)
 
 
+class _Day(click.ParamType):
+    """A day of which the sun's place is known; what else was typed is named in one sentence."""
+
+    name = "date"
+
+    def convert(
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
+    ) -> date:
+        from skyview.place.sun import FIRST_YEAR, LAST_YEAR
+
+        try:
+            day = datetime.strptime(str(value), "%Y-%m-%d").date()
+        except ValueError:
+            raise InputError(
+                f"{str(value)[:40]!r} is no day",
+                field="--day",
+                mend="write year, month and day as in 2026-06-21",
+            ) from None
+        if not FIRST_YEAR <= day.year <= LAST_YEAR:
+            raise InputError(
+                f"the sun's place is known for {FIRST_YEAR} to {LAST_YEAR}",
+                field="--day",
+                mend="give a day of those years",
+            )
+        return day
+
+
 @click.command("brief")
 @click.argument("survey", type=click.Path(path_type=Path))
 @_options
 @click.option(
     "--day",
-    type=click.DateTime(["%Y-%m-%d"]),
+    type=_Day(),
     metavar="DATE",
-    help="Day of the visit, as in 2026-06-01, for the sun; today if left out.",
+    help="Day of the visit, as in 2026-06-21, for the sun; today if left out.",
 )
-def brief_command(survey: Path, output: Path, sheet_size: str, day: datetime | None) -> None:
+def brief_command(survey: Path, output: Path, sheet_size: str, day: date | None) -> None:
     """The brief before the visit: needs only SURVEY's place and a list of stations."""
     from skyview.report.papers.brief import brief
     from skyview.survey.outlook import outlook_of
@@ -102,7 +130,7 @@ def brief_command(survey: Path, output: Path, sheet_size: str, day: datetime | N
 
     loaded = load(survey)
     with about(survey), progress("looking at the stations"):
-        outlook = outlook_of(loaded, (day or datetime.now()).date())
+        outlook = outlook_of(loaded, day or date.today())
         paper = brief(outlook)
     _write(paper, output, sheet_size)
     warn(outlook.warnings)

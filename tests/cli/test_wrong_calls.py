@@ -67,6 +67,22 @@ def test_what_cannot_be_meant(run, tmp_path, monkeypatch, call, said) -> None:
     assert said in run.refused(*call)
 
 
+@pytest.mark.parametrize("typed", ["21.6.2026", "2026-06-31", "June", "", "-4", "2026-06-21T12"])
+def test_a_day_that_is_none(run, typed) -> None:
+    refused = run.refused("brief", "none", "-o", "brief.pdf", "--day", typed)
+    assert refused == (
+        f"skyview: --day: {typed!r} is no day; write year, month and day as in 2026-06-21."
+    )
+
+
+@pytest.mark.parametrize("typed", ["0001-01-01", "2019-12-31", "2051-01-01", "9999-12-31"])
+def test_a_day_without_a_known_sun(run, typed) -> None:
+    refused = run.refused("brief", "none", "-o", "brief.pdf", "--day", typed)
+    assert refused == (
+        "skyview: --day: the sun's place is known for 2020 to 2050; give a day of those years."
+    )
+
+
 def test_a_mend_names_the_survey_s_own_folder(run, tmp_path, monkeypatch) -> None:
     monkeypatch.chdir(tmp_path)
     run.ok("new", "s", "--latitude", "40", "--longitude", "-100")
