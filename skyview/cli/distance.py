@@ -11,6 +11,7 @@ from typing import Any
 import click
 
 from skyview.cli.output import NUMBER, about, emit_json, progress, text_table, warn
+from skyview.cli.verbs import Figures
 from skyview.errors import InputError
 
 WAYS = ("paced", "tape", "laser", "map", "size")
@@ -65,7 +66,7 @@ def same_command(survey: Path, ids: tuple[str, ...], as_json: bool) -> None:
     )
 
 
-@click.command("measure", short_help="Note how far a thing is, or its size.")
+@click.command("measure", cls=Figures, short_help="Note how far a thing is, or its size.")
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.argument("obstruction")
 @click.argument("distance_m", type=NUMBER, required=False, metavar="[METRES]")

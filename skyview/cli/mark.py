@@ -10,7 +10,7 @@ import click
 
 from skyview.cli.distance import distance_command, measure_command, same_command
 from skyview.cli.output import NUMBER, about, warn
-from skyview.cli.verbs import Verbs
+from skyview.cli.verbs import Figures, Verbs
 from skyview.errors import InputError
 from skyview.survey.kinds import GROUNDED, WIRES
 
@@ -123,11 +123,7 @@ def landmarks_command(survey: Path, file: Path, columns: str | None, strict: boo
     warn([*reading.assumed, *reading.warnings, *rejected])
 
 
-@mark_command.command(
-    "point",
-    short_help="Say what one pixel of a view shows.",
-    context_settings={"ignore_unknown_options": True},
-)
+@mark_command.command("point", cls=Figures, short_help="Say what one pixel of a view shows.")
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.argument("view")
 @click.argument("x_px", type=NUMBER)
@@ -204,11 +200,7 @@ def _require_frame(survey: Path, view: str, frame: str) -> None:
         frame_of(known_item(load(survey).views, view, "view"), frame)
 
 
-@mark_command.command(
-    "line",
-    short_help="Say what a line of a view is.",
-    context_settings={"ignore_unknown_options": True},
-)
+@mark_command.command("line", cls=Figures, short_help="Say what a line of a view is.")
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.argument("view")
 @click.argument("pixels", nargs=-1, type=NUMBER, metavar="X Y X Y [X Y]...")

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from skyview.cli.output import CSV_OUTPUT, NUMBER, about, emit_json, text_table, warn, write_table
+from skyview.cli.verbs import Figures
 from skyview.errors import InputError
 
 if TYPE_CHECKING:
@@ -152,7 +153,7 @@ def _signed(value: float | None) -> str:
     return "-" if value is None else f"{value:+.2f}"
 
 
-@click.command("locate", context_settings={"ignore_unknown_options": True})
+@click.command("locate", cls=Figures)
 @click.argument("survey", type=click.Path(path_type=Path))
 @click.argument("view")
 @click.argument("pixels", nargs=-1, type=NUMBER, metavar="X Y [X Y]...")
