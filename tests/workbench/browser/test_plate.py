@@ -57,6 +57,39 @@ def test_read_out_follows_the_pointer(sample_server, hands) -> None:
     assert page.page.locator("#readout").inner_text().count("±") == 2
 
 
+WINDOWS = {"laptop": (1440, 900), "small laptop": (1280, 720), "tablet": (768, 1024),
+           "phone": (390, 844)}  # fmt: skip
+
+
+@pytest.mark.parametrize("window", WINDOWS)
+def test_read_out_covers_nothing_else(sample_server, hands, window) -> None:
+    page = hands(sample_server.address, "phone" if window == "phone" else "laptop")
+    wide, high = WINDOWS[window]
+    page.page.set_viewport_size({"width": wide, "height": high})
+    ready(page)
+    page.step("answer")
+    page.wait("state.paths && state.paths.rows.length")
+    x, y = page.bring(2500, 700)
+    if not page.touch:
+        page.button("Closer").click()
+    page.page.mouse.move(x, y)
+    expect(page.page.locator("#readout")).to_contain_text("°")
+    page.frames()
+    assert page.page.locator("#overlay .chip").count() == 2
+    others = page.page.evaluate(
+        """() => ['.chip', '.tag', '.layer-name text', '.zoomers', '#border', '#mast'].flatMap(
+            (kind) => [...document.querySelectorAll(kind)].map((one) => {
+                const box = (one) => one.getBoundingClientRect();
+                const [a, b] = [box(one), box(document.getElementById('readout'))];
+                const apart = a.right <= b.left || b.right <= a.left
+                    || a.bottom <= b.top || b.bottom <= a.top;
+                return [kind, one.textContent, apart];
+            }))"""
+    )
+    assert {kind for kind, _, _ in others} >= {".chip", ".tag", ".zoomers", "#border"}
+    assert [one for one in others if not one[2]] == []
+
+
 def test_wheel_keeps_the_point_under_the_pointer(sample_server, hands) -> None:
     page = hands(sample_server.address)
     ready(page)

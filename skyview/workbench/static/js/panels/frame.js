@@ -78,10 +78,11 @@ export function caption(place) {
   fill(place, told);
 }
 
-/** The direction under the pointer with its sigma. */
+/** The direction under the pointer with its sigma; what is written on the plate gives way to it. */
 export function readout(place, plate) {
   const point = state.hover ?? state.cursor;
   const said = point && state.frame && plate.readout(point);
+  if (place.hidden === Boolean(said)) plate.soon();
   place.hidden = !said;
   if (!said) return;
   fill(place, h("b", {}, said.bearing), h("span", { class: "wide" }, " true"), said.magnetic ? h("span", { class: "faint" }, said.magnetic) : null, h("b", {}, said.elevation));
