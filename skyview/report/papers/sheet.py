@@ -32,7 +32,8 @@ from skyview.report.reception_words import (
 )
 from skyview.survey.budget.words import LIKELY
 from skyview.survey.handover import Handover
-from skyview.survey.results import Cause, Plate, Why
+from skyview.survey.losses import CLEAR_DB
+from skyview.survey.results import Cause, PathRow, Plate, Why
 
 MOST_TOLD = 9
 """With more stations each column names them without their reasons."""
@@ -46,9 +47,6 @@ BAR_DB = 1.0
 LEAVES_DB = 1.0
 ROUGH_DEG = 3.0
 """A picture whose directions are worse makes the sheet a draft."""
-
-NEAR_DB = 0.5
-"""What costs less is not said to stand in the way."""
 
 
 def sheet(told: Handover, plate: Plate | None) -> Paper:
@@ -166,7 +164,7 @@ def _listed(name: str, whys: Sequence[Why], short: bool) -> Items:
 def _why(why: Why, plate: Plate | None) -> Iterator[Block]:
     """Why one station is weak: what stands there, and the bars."""
     row = why.row
-    standing = row.obstruction if row.obstruction_loss_db >= NEAR_DB else None
+    standing = _in_the_way(row)
     name = None if standing is None else thing(standing, why.kinds.get(standing))
     cut = None if plate is None else crop(plate, row)
     text: list[Block] = [
@@ -324,12 +322,21 @@ def _standing(why: Why, told: Handover) -> str:
     row = why.row
     if row.path == "not_seen":
         return words.NOT_SEEN
-    if row.obstruction is not None and row.shares_db.get(row.obstruction, 0.0) >= NEAR_DB:
-        name = row.obstruction
+    name = _in_the_way(row)
+    if name is not None:
+        distance = _distance_m(name, told)
         if len(told.whys) > MOST_TOLD and len(name) > LONGEST_NAME:
             name = f"{name[: LONGEST_NAME - 5]}…{name[-4:]}"
-        return words.in_the_way(name, _distance_m(row.obstruction, told))
+        return words.in_the_way(name, distance)
     return words.HORIZON if row.beyond_horizon else words.NOTHING
+
+
+def _in_the_way(row: PathRow) -> str | None:
+    """The costliest thing, where it or all together cost more than a clear path may."""
+    if row.obstruction is None:
+        return None
+    most = max(row.obstruction_loss_db, row.shares_db[row.obstruction])
+    return row.obstruction if most > CLEAR_DB else None
 
 
 def _distance_m(name: str, told: Handover) -> float | None:

@@ -127,7 +127,7 @@ def circle(path: str, thing: str | None) -> str:
     """What the circle in the crop means, and what the thing does to it."""
     text = "The circle shows the space that its wave needs"
     if thing is None:
-        return f"{text}; nothing that was outlined stands in it."
+        return f"{text}; nothing that was outlined takes much of it."
     does = {"blocked": "fills much of it", "through_trees": "grows into it"}
     return f"{text}; {thing} {does.get(path, 'touches it')}."
 
