@@ -33,20 +33,34 @@ AFFINITY = (0.7, 2.5)
 
 WIDE = (
     "unlike", "away", "brighter", "bluer", "redder", "away_solid", "odds", "texture", "edge",
-    "likely", "grown", "cut", "flooded", "sealed", "ridge",
+    "grain", "rough", "likely", "grown", "cut", "flooded", "sealed", "ridge",
 )  # fmt: skip
 OWN = (
     "doubt", "light", "green", "blue", "place", "wall_above", "walls_above", "likely_above",
-    "least_above", "likely_below", "softness", "level", "chroma",
+    "least_above", "likely_below", "softness", "level", "upright_edges", "level_edges", "chroma",
 )  # fmt: skip
 SHAPE = (
     "area", "top", "foot", "side", "reached_top", "reached_foot", "reached_sky", "reached_solid",
     "wall", "wall_sky", "wall_solid", "near_0", "near_1", "step_above", "step_below",
     "step_above_blue", "step_below_blue", "beneath_sky", "beneath_solid",
 )  # fmt: skip
+SIDES = ("above", "below", "left", "right")
+AWAY = (0.06, 0.16)
+"""How far aside a region's surroundings are looked at, as shares of the picture's diagonal."""
+
+AROUND = tuple(
+    f"{name}_{side}_{away:g}" for away in AWAY for side in SIDES for name in ("seen", "gap")
+)
+WHOLE = (
+    "sky_light", "sky_green", "sky_blue", "solid_light", "solid_green", "solid_blue",
+    "contrast", "sky_share", "undecided", "sky_texture", "sky_grain", "solid_grain", "least_light",
+    "most_light",
+)  # fmt: skip
+"""The same for every region of a picture."""
+
 PART = ("part_area", "part_top", "part_foot", "part_wide", "part_lowest", "part_highest")
 FEATURES = (
-    *WIDE, *OWN, *SHAPE,
+    *WIDE, *OWN, *SHAPE, *AROUND, *WHOLE,
     *(f"{name}_{level:g}" for level in LEVELS for name in (*WIDE, *PART)),
 )  # fmt: skip
 
@@ -74,7 +88,9 @@ def evidence_of(
         )
         parts += [means[index], _part(index, count, size, boxes, c.shape)[index]]
     shape = _shape(c, r, r.mean(likely), boxes)
-    return np.hstack([wide, own, shape, *parts]).astype(np.float32)
+    around = _around(c, r, likely)
+    whole = np.tile(_whole(c, likely), (r.count, 1))
+    return np.hstack([wide, own, shape, around, whole, *parts]).astype(np.float32)
 
 
 def _planes(c: Coarse, hypotheses: Sequence[Mask], likely: Plane) -> dict[str, Plane]:
@@ -96,6 +112,8 @@ def _planes(c: Coarse, hypotheses: Sequence[Mask], likely: Plane) -> dict[str, P
         "odds": _colour_odds(c.lab, sure, no),
         "texture": np.log(0.05 + c.texture),
         "edge": np.log(0.1 + c.edge),
+        "grain": c.grain,
+        "rough": np.log(0.05 + c.rough),
         "likely": likely,
     }
     return planes | dict(zip(WIDE[-5:], hypotheses, strict=True))
@@ -138,7 +156,52 @@ def _above(c: Coarse, likely: Plane, doubt: Plane) -> list[Plane]:
         after / np.maximum(height - rows, 1.0),
         c.softness,
         np.arcsinh(2.0 * level_steps(c, likely > 0.4)),
+        c.upright,
+        c.level,
     ]
+
+
+def _around(c: Coarse, r: Regions, likely: Plane) -> Array:
+    """The values of ``AROUND``: what lies some way off a region, and how unlike it that looks."""
+    height, width = c.shape
+    rows, columns = np.indices(c.shape, np.float32)
+    x, y = r.mean(columns), r.mean(rows)
+    own = np.stack([r.mean(c.lab[..., k]) for k in range(3)], axis=1)
+    found = []
+    for away in AWAY:
+        reach = away * float(np.hypot(height, width))
+        side = 2 * max(1, round(0.3 * reach)) + 1
+        seen = cv2.blur(likely, (side, side))
+        colour = cv2.blur(c.lab, (side, side))
+        for dx, dy in ((0, -1), (0, 1), (-1, 0), (1, 0)):
+            column = np.clip(x + dx * reach, 0, width - 1).astype(int)
+            row = np.clip(y + dy * reach, 0, height - 1).astype(int)
+            gap = np.sqrt(((colour[row, column] - own) ** 2).sum(1))
+            found += [seen[row, column], np.log(1.0 + gap)]
+    return np.stack(found, axis=1)
+
+
+def _whole(c: Coarse, likely: Plane) -> Array:
+    """The values of ``WHOLE``."""
+    sky, solid = likely + np.float32(1e-3), 1.001 - likely
+    sky_lab, solid_lab = (
+        (c.lab * weight[..., None]).sum((0, 1)) / weight.sum() for weight in (sky, solid)
+    )
+    light = c.lab[::4, ::4, 0]
+    return np.array(
+        [
+            *sky_lab,
+            *solid_lab,
+            float(np.hypot(*(sky_lab - solid_lab)[1:]) + abs(sky_lab[0] - solid_lab[0])),
+            likely.mean(),
+            np.minimum(likely, 1.0 - likely).mean(),
+            (np.log(0.05 + c.texture) * sky).sum() / sky.sum(),
+            (c.grain * sky).sum() / sky.sum(),
+            (c.grain * solid).sum() / solid.sum(),
+            np.quantile(light, 0.05),
+            np.quantile(light, 0.95),
+        ]
+    )
 
 
 def _boxes(r: Regions) -> Array:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import heapq
 from dataclasses import dataclass
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -52,7 +53,7 @@ class Regions:
         total = np.bincount(self.label.ravel(), plane.ravel(), self.count)
         return total / self.area
 
-    @property
+    @cached_property
     def area(self) -> Array:
         """Pixels of every region. (count,)"""
         return np.bincount(self.label.ravel(), minlength=self.count).astype(float)

@@ -87,11 +87,8 @@ def _grown(mask: Mask, reach_px: int) -> Mask:
 
 
 def sky_shares(rgb: Pixels, sides: Sides) -> Pixels:
-    """Share of sky of every pixel (H, W), 0 to 255."""
-    shares = _shares(worked(rgb), sides)
-    if shares.shape == rgb.shape[:2]:
-        return shares
-    return np.asarray(cv2.resize(shares, rgb.shape[1::-1]), np.uint8)
+    """Share of sky, 0 to 255, of every pixel of ``worked(rgb)``."""
+    return _shares(worked(rgb), sides)
 
 
 def _shares(rgb: Pixels, sides: Sides) -> Pixels:

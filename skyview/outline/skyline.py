@@ -16,7 +16,7 @@ from skyview.angles import Array
 from skyview.outline.coarse import Coarse, Mask, Pixels, Plane, coarse_of, small_copy
 from skyview.outline.doubt import STRIP_PX, confidence_of, signals_of
 from skyview.outline.evidence import evidence_of
-from skyview.outline.forest import likely_sky
+from skyview.outline.forest import Name, likely_sky
 from skyview.outline.pieces import Growth, grown
 from skyview.outline.regions import Regions, regions_of
 from skyview.outline.rivals import hypotheses_of
@@ -35,6 +35,9 @@ SPECK_SHARE = 4e-6
 
 WEAK_EDGE = 2.0
 """Steps below this, in units of noise, hold no border for sure."""
+
+STAGES: tuple[Name, ...] = ("first", "second")
+"""Forests asked one after the other, the second about what the first said."""
 
 COARSE_SIGMA = 0.35
 """Sigma of a clear border, in coarse pixels."""
@@ -110,10 +113,13 @@ def find_skyline(
 
 def word_of(c: Coarse, r: Regions, hypotheses: Sequence[Mask], doubt: Plane) -> tuple[Array, Array]:
     """What speaks for each region's being sky (count, F), and how likely it is (count,)."""
-    mean = np.asarray(np.mean(hypotheses, axis=0), np.float32)
-    first = likely_sky(evidence_of(c, r, hypotheses, doubt, mean), "first")
-    table = evidence_of(c, r, hypotheses, doubt, first[r.label].astype(np.float32))
-    return table, agreed(r, likely_sky(table, "second"))
+    word = np.asarray(np.mean(hypotheses, axis=0), np.float32)
+    table, likely = np.empty((0, 0)), np.empty(0)
+    for stage in STAGES:
+        table = evidence_of(c, r, hypotheses, doubt, word)
+        likely = likely_sky(table, stage)
+        word = likely.astype(np.float32)[r.label]
+    return table, agreed(r, likely)
 
 
 def finished(
@@ -138,6 +144,8 @@ def finished(
         none = cv2.resize(never.view(np.uint8), mask.shape[::-1], interpolation=cv2.INTER_NEAREST)
         mask[none > 0] = 0
     signals = signals_of(c, growth, hypotheses, doubt, sides, mask)
+    if mask.shape != rgb.shape[:2]:
+        mask = np.asarray(cv2.resize(mask, rgb.shape[1::-1]), np.uint8)
     row, sigma, doubtful = _columns(mask, c, doubt, sides)
     return Skyline(mask, row, sigma, doubtful, confidence_of(signals), signals)
 
@@ -151,8 +159,8 @@ def _scaled(spots: Sequence[Pixel], c: Coarse) -> list[tuple[int, int]]:
 
 
 def _without_specks(mask: Pixels) -> Pixels:
-    """Birds, dust and dead pixels filled in; looked for at half the size in large pictures."""
-    shrink = 2 if mask.size > 3_000_000 else 1
+    """Birds, dust and dead pixels filled in; looked for at half the size in large masks."""
+    shrink = 2 if mask.size > 2_000_000 else 1
     small = mask[::shrink, ::shrink]
     _count, _label, stats, _ = cv2.connectedComponentsWithStats(
         (small < 128).view(np.uint8), connectivity=8

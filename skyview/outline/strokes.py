@@ -36,9 +36,11 @@ TOLD = (
     "under", "surprise", "same", "basin", "basin_area", "reached_first", "path_first",
 )  # fmt: skip
 KEPT = (
-    "unlike", "away", "brighter", "bluer", "odds", "texture", "edge", "cut", "place", "wall_above",
-    "likely_above", "least_above", "likely_below", "area", "top", "foot", "reached_top",
-    "reached_foot", "reached_sky", "reached_solid", "near_0", "near_1", "step_above", "step_below",
+    "unlike", "away", "brighter", "bluer", "odds", "texture", "grain", "rough", "edge", "cut",
+    "place", "wall_above", "likely_above", "least_above", "likely_below", "area", "top", "foot",
+    "reached_top", "reached_foot", "reached_sky", "reached_solid", "near_0", "near_1",
+    "step_above", "step_below", "seen_above_0.06", "seen_below_0.06", "gap_above_0.06",
+    "gap_below_0.06", "contrast", "undecided",
 )  # fmt: skip
 STROKE_FEATURES = (
     "likely", *KEPT, *(f"{name}_{kind}" for kind in ("sky", "solid") for name in TOLD),
@@ -54,8 +56,15 @@ def taught(
     sky: Sequence[Spot],
     solid: Sequence[Spot],
 ) -> Array:
-    """How likely each region is sky, now that strokes (x, y) spoke; theirs is what they say."""
+    """How likely each region is sky, now that strokes (x, y) spoke; theirs is what they say.
+
+    Where all strokes say 'sky' none is taken away, and none is added where all say that it is not.
+    """
     p = likely_sky(stroke_evidence(c, r, table, likely, sky, solid), "strokes")
+    if not len(solid):
+        p = np.maximum(p, likely)
+    if not len(sky):
+        p = np.minimum(p, likely)
     for spots, word in ((sky, 0.99), (solid, 0.01)):
         for x, y in spots:
             p[r.label[y, x]] = word

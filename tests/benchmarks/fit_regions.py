@@ -1,15 +1,18 @@
-"""Fits the trees that tell regions sky from not-sky: writes skyview/outline/forest_*.csv.
+"""Fits what tells sky from not-sky: the trees for regions, those for pixels, the confidence.
 
-Needs scikit-learn, and the layers that ``rendered_layers`` tells of. Pictures:
-``skyline_pictures.learnt`` and ``learnt_more``. Three forests are grown: the first from what the
-simple ways of finding the sky say, the second from the first's word, the third from the second's
-and from strokes. Each learns from words on pictures left out (four folds by street and family),
-as it will meet them. Prints the intersection over union of pictures left out.
+Writes skyview/outline/forest_*.csv and ferns.csv, prints ``doubt.WEIGHTS``. Needs scikit-learn,
+and the layers that ``rendered_layers`` tells of; keeps what it worked out of each picture in the
+folder ``KEPT`` (20 GB), and takes what it finds there. Pictures: ``skyline_pictures.learnt``.
+Three forests are grown: the first from what the simple ways of finding the sky say, the second
+from the first's word, the third from the second's and from strokes. Each learns from words on
+pictures left out (four folds), as it will meet them; so do the pixels' trees and the confidence. Prints the intersection over union of pictures left out.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import multiprocessing
+import pickle
+import sys
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -17,8 +20,9 @@ from typing import Any
 import cv2
 import numpy as np
 from fit_doubt import fit_doubt
-from painted_views import Sample
-from skyline_pictures import learnt, learnt_more
+from fit_shares import drawn_of, fit_ferns
+from painted_views import FAMILIES, Sample
+from skyline_pictures import Task, key_of, learnt
 from strokes_made import wrong_spot
 
 from skyview.outline.coarse import Coarse, coarse_of, small_copy
@@ -27,16 +31,17 @@ from skyview.outline.pieces import Growth, grown
 from skyview.outline.regions import Regions, regions_of
 from skyview.outline.rivals import hypotheses_of
 from skyview.outline.settle import agreed
-from skyview.outline.skyline import finished
+from skyview.outline.skyline import STAGES, finished
 from skyview.outline.strokes import STROKE_FEATURES, stroke_evidence
 from skyview.outline.verdict import sky_probability
 
 FOLDER = Path(__file__).parents[2] / "skyview" / "outline"
+KEPT = Path("seen")
 FOLDS = 4
-ROWS_A_PICTURE = 300
+ROWS_A_PICTURE = 400
 GROWING = {
-    "max_iter": 100, "learning_rate": 0.12, "max_leaf_nodes": 20, "max_depth": 7,
-    "min_samples_leaf": 120, "l2_regularization": 20.0, "max_bins": 64, "max_features": 0.4,
+    "max_iter": 160, "learning_rate": 0.1, "max_leaf_nodes": 24, "max_depth": 8,
+    "min_samples_leaf": 100, "l2_regularization": 20.0, "max_bins": 64, "max_features": 0.3,
     "early_stopping": False,
 }  # fmt: skip
 POOR = 0.985
@@ -49,6 +54,8 @@ class Seen:
 
     name: str
     group: str
+    file: Path
+    """The picture itself, as ``picture_of`` reads it."""
     c: Coarse
     hypotheses: tuple[np.ndarray, ...]
     growth: Growth
@@ -60,21 +67,47 @@ class Seen:
         self.share = self.regions.mean(self.truth.astype(np.float32))
 
 
-def seen_of(group: str, name: str, rgb: np.ndarray, share: np.ndarray) -> Seen:
+def seen_of(group: str, name: str, file: Path, rgb: np.ndarray, share: np.ndarray) -> Seen:
     c = coarse_of(rgb)
     size = c.shape[::-1]
     growth = grown(c, lambda table, *_: sky_probability(table))
     hypotheses = hypotheses_of(small_copy(rgb, size), c, growth)
     truth = cv2.resize(share, size, interpolation=cv2.INTER_AREA)
     regions = regions_of(c.edge, hypotheses[1])
-    return Seen(name, group, c, hypotheses, growth, truth, regions)
+    return Seen(name, group, file, c, hypotheses, growth, truth, regions)
+
+
+def picture_of(file: Path) -> Sample:
+    kept = np.load(file)
+    return Sample(file.stem, kept["rgb"], kept["share"].astype(np.float32) / 255.0)
+
+
+def prepared(task: Task) -> Seen:
+    """A task's picture seen, kept in a file, and taken from there the next time."""
+    known = KEPT / f"{key_of(task)}.seen"
+    if known.exists():
+        return pickle.loads(known.read_bytes())
+    cv2.setNumThreads(1)
+    group, sample, _ = task()
+    file = known.with_suffix(".npz")
+    share = np.round(255.0 * sample.sky_share).astype(np.uint8)
+    np.savez(file, rgb=sample.rgb, share=share)
+    seen = seen_of(group, sample.name, file, sample.rgb, sample.sky_share)
+    known.write_bytes(pickle.dumps(seen))
+    return seen
+
+
+def all_seen() -> list[Seen]:
+    KEPT.mkdir(exist_ok=True)
+    with multiprocessing.get_context("spawn").Pool(2) as pool:
+        return list(pool.imap(prepared, learnt(), chunksize=7))
 
 
 def fold_of(name: str) -> int:
-    """Streets and families as a whole are left out together."""
-    key = name.split("-")[0]
-    key = key if not name.startswith("open") else "o" + name[-1]
-    return sum(map(ord, key)) % FOLDS
+    """Streets as a whole are left out together, and all skies of a kind over a painted family."""
+    first, *rest = name.split("-")
+    key = "o" + name[-1] if first == "open" else first
+    return sum(map(ord, key + "".join(rest[:1]) * (first in FAMILIES))) % FOLDS
 
 
 def grow(tables: list[np.ndarray], seen: list[Seen], pick: np.ndarray, seed: int = 0) -> Any:
@@ -108,10 +141,15 @@ def left_out(tables: list[np.ndarray], seen: list[Seen]) -> list[np.ndarray]:
 
 
 def evidence(seen: list[Seen], likely: list[np.ndarray]) -> list[np.ndarray]:
-    return [
-        evidence_of(s.c, s.regions, s.hypotheses, s.growth.doubt, p.astype(np.float32))
-        for s, p in zip(seen, likely, strict=True)
-    ]
+    """Evidence of all regions by what was thought of each pixel (h, w), on both cores."""
+    work = zip(seen, likely, strict=True)
+    with multiprocessing.get_context("fork").Pool(2) as pool:
+        return list(pool.imap(_evidence, work, chunksize=4))
+
+
+def _evidence(work: tuple[Seen, np.ndarray]) -> np.ndarray:
+    s, p = work
+    return evidence_of(s.c, s.regions, s.hypotheses, s.growth.doubt, p.astype(np.float32))
 
 
 def union_share(s: Seen, likely: np.ndarray) -> float:
@@ -190,19 +228,19 @@ def write(trees: Any, name: str, names: tuple[str, ...]) -> None:
 
 
 def fit(seen: list[Seen]) -> list[np.ndarray]:
+    """Grows all forests; the last word on every picture by the others (count,) of each."""
     everything = np.arange(len(seen))
-    mean = [np.mean(s.hypotheses, axis=0) for s in seen]
-    first = evidence(seen, mean)
-    likely = left_out(first, seen)
-    told("first", seen, likely)
-    write(grow(first, seen, everything), "first", FEATURES)
-    second = evidence(seen, [p[s.regions.label] for s, p in zip(seen, likely, strict=True)])
-    del first
-    likely = left_out(second, seen)
-    told("second", seen, likely)
-    write(grow(second, seen, everything), "second", FEATURES)
-    fit_strokes(seen, second, likely)
-    return likely
+    words = [np.mean(s.hypotheses, axis=0) for s in seen]
+    for stage in STAGES:
+        tables = evidence(seen, words)
+        likely = left_out(tables, seen)
+        told(stage, seen, likely)
+        write(grow(tables, seen, everything), stage, FEATURES)
+        words = [p[s.regions.label] for s, p in zip(seen, likely, strict=True)]
+    settled = [agreed(s.regions, p) for s, p in zip(seen, likely, strict=True)]
+    told("agreed", seen, settled)
+    fit_strokes(seen, tables, settled)
+    return settled
 
 
 def fit_strokes(seen: list[Seen], second: list[np.ndarray], likely: list[np.ndarray]) -> None:
@@ -217,26 +255,38 @@ def fit_strokes(seen: list[Seen], second: list[np.ndarray], likely: list[np.ndar
     write(grow(rows, pictures, np.arange(len(rows))), "strokes", STROKE_FEATURES)
 
 
-def doubts(seen: list[Seen], likely: list[np.ndarray], pictures: Iterable[Sample]) -> None:
+def doubts(seen: list[Seen], likely: list[np.ndarray]) -> None:
     """Fits the confidence in what is found on pictures left out."""
-    signals, shares, folds = [], [], []
-    for s, p, picture in zip(seen, likely, pictures, strict=True):
+    signals, shares = [], []
+    for s, p in zip(seen, likely, strict=True):
+        picture = picture_of(s.file)
         small = small_copy(picture.rgb, s.c.shape[::-1])
-        found = finished(
-            picture.rgb, small, s.c, s.regions, s.hypotheses, s.growth, agreed(s.regions, p)
-        )
+        found = finished(picture.rgb, small, s.c, s.regions, s.hypotheses, s.growth, p)
         sky, truth = found.mask > 127, picture.sky_share > 0.5
         signals.append(found.signals)
         shares.append(float((sky & truth).sum() / max((sky | truth).sum(), 1)))
-        folds.append(fold_of(s.name))
-    fit_doubt(np.array(signals), np.array(shares), np.array(folds))
+    fit_doubt(np.array(signals), np.array(shares), np.array([fold_of(s.name) for s in seen]))
+
+
+def ferns(seen: list[Seen], likely: list[np.ndarray]) -> None:
+    """Fits the trees that tell the shares of single pixels, on words about pictures left out."""
+    drawn = [
+        drawn_of(picture_of(s.file), s.name, p.astype(np.float32)[s.regions.label], n)
+        for n, (s, p) in enumerate(zip(seen, likely, strict=True))
+    ]
+    fit_ferns([d for d in drawn if d is not None])
 
 
 def main() -> None:
-    pictures = [(group, sample) for of in (learnt(), learnt_more()) for group, sample, _ in of]
-    seen = [seen_of(group, p.name, p.rgb, p.sky_share) for group, p in pictures]
-    likely = fit(seen)
-    doubts(seen, likely, [p for _, p in pictures])
+    seen = all_seen()
+    words = KEPT / "words.pickle"
+    if "regions" in sys.argv or not words.exists():
+        words.write_bytes(pickle.dumps(fit(seen)))
+    likely = pickle.loads(words.read_bytes())
+    if "shares" in sys.argv:
+        ferns(seen, likely)
+    if "doubt" in sys.argv:
+        doubts(seen, likely)
 
 
 if __name__ == "__main__":

@@ -1,8 +1,8 @@
 """Fits the small trees that tell shares of sky at full size: writes skyview/outline/ferns.csv.
 
-Pictures: ``skyline_pictures.fresh``, whose words are as wrong as on pictures that nobody knows.
-Pixels are drawn from the zone that is looked at; those of a picture with much zone for its sky
-weigh more. Prints the error on pictures left out (two halves), as a share of the sky.
+``fit_regions`` calls it with words on pictures left out, as wrong as on pictures that nobody
+knows. Pixels are drawn from the zone that is looked at; those of a picture with much zone for its
+sky weigh more. Prints the error on pictures left out (two halves), as a share of the sky.
 """
 
 from __future__ import annotations
@@ -12,17 +12,12 @@ from pathlib import Path
 
 import cv2
 import numpy as np
-from skyline_pictures import Picture, fresh
+from painted_views import Sample
 
 from skyview.outline.coarse import coarse_of, small_copy
 from skyview.outline.ferns import DEPTH
 from skyview.outline.grain import FEATURES
-from skyview.outline.pieces import grown
-from skyview.outline.regions import regions_of
-from skyview.outline.rivals import hypotheses_of
 from skyview.outline.shares import sides_of, tiles, worked
-from skyview.outline.skyline import word_of
-from skyview.outline.verdict import sky_probability
 
 TABLE = Path(__file__).parents[2] / "skyview" / "outline" / "ferns.csv"
 PIXELS_A_PICTURE = 8000
@@ -47,16 +42,10 @@ class Drawn:
     """Pixels of the zone for each pixel of sky."""
 
 
-def drawn_of(picture: Picture, likely: np.ndarray | None = None, seed: int = 0) -> Drawn | None:
-    """Pixels of a picture; ``likely`` (h, w) where the word is known already."""
-    _, sample, _ = picture
+def drawn_of(sample: Sample, name: str, likely: np.ndarray, seed: int = 0) -> Drawn | None:
+    """Pixels of a picture of which the word is known: ``likely`` (h, w), coarse."""
     c = coarse_of(sample.rgb)
     small = small_copy(sample.rgb, c.shape[::-1])
-    if likely is None:
-        growth = grown(c, lambda table, *_: sky_probability(table))
-        hypotheses = hypotheses_of(small, c, growth)
-        r = regions_of(c.edge, hypotheses[1].astype(np.uint8))
-        likely = word_of(c, r, hypotheses, growth.doubt)[1].astype(np.float32)[r.label]
     rgb = worked(sample.rgb)
     truth = np.asarray(sample.sky_share, np.float32)
     if rgb is not sample.rgb:
@@ -67,7 +56,7 @@ def drawn_of(picture: Picture, likely: np.ndarray | None = None, seed: int = 0) 
     evidence, share = (np.concatenate(part, -1) for part in zip(*found, strict=True))
     pick = np.random.default_rng(seed).integers(0, len(share), PIXELS_A_PICTURE)
     size = len(share) / max((truth > 0.5).sum(), 0.05 * truth.size)
-    return Drawn(sample.name, evidence[:, pick], share[pick], size)
+    return Drawn(name, evidence[:, pick], share[pick], size)
 
 
 def grow(pictures: list[Drawn], seed: int = 0) -> np.ndarray:
@@ -154,19 +143,10 @@ def write(rows: np.ndarray) -> None:
     TABLE.write_text("\n".join(lines) + "\n")
 
 
-def fit(pictures: list[Drawn]) -> None:
+def fit_ferns(pictures: list[Drawn]) -> None:
     errors = left_out(pictures)
     print(
         f"{len(errors)} pictures left out: error median {np.median(errors):.4f}, mean "
         f"{errors.mean():.4f}, above 0.03 {(errors > 0.03).sum()}"
     )
     write(grow(pictures))
-
-
-def main() -> None:
-    drawn = (drawn_of(picture, seed=n) for n, picture in enumerate(fresh()))
-    fit([d for d in drawn if d is not None])
-
-
-if __name__ == "__main__":
-    main()

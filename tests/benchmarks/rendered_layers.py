@@ -1,15 +1,11 @@
-"""Pictures of rendered streets and open ridges under any weather, with exact shares of sky.
+"""Pictures of rendered streets, photographed horizons and open ridges under any weather.
 
-A street comes as layers over the full circle (4096 x 1024 pixels, elevation 60 to -30 degrees), a
-file STREET.npz in the folder LAYERS: ``clear`` and ``even``, linear light of the street in sun and
-blue sky and under an even sky of 1, ``alpha`` its coverage, ``Z`` its depth in metres. They were
-rendered with the Blender Python module (bpy 5.0.1, Cycles, 8 samples, denoised) from the model
-that the sample pictures come from, laid out anew for each of ten streets: a1, a2, h1, h2 in leaf,
-a3, h3 bare, a4, h4 in snow, a5, h5 with white walls; h1 to h5 were never learnt from or tuned on.
-The layers (30 MB a street) are not kept here. Ridges need none, nor does the street of the sample
-pictures. Those of h1 to h5 that ``shared/skyline_study.csv`` was last measured on were laid out
-and rendered anew: 6 samples, light straight from sun and sky alone, an eighth of each surface's
-own colour in place of what it gets from the others.
+Their shares of sky are exact. A street comes as layers over the full circle (elevation 60 to -30
+degrees), a file STREET.npz in the folder LAYERS, as ``street_layers`` renders them: ``clear`` and
+``even``, linear light of the street in sun and blue sky and under an even sky of 1, ``alpha`` its
+coverage, ``Z`` its depth in metres. a1 to a24 are learnt from, h1 to h10 never were; each is laid
+out anew. The layers (150 MB a street) are not kept here. Ridges need none, nor does the street of
+the sample pictures (``sample_layers``), which came out of another renderer.
 """
 
 from __future__ import annotations
@@ -20,11 +16,14 @@ from pathlib import Path
 
 import cv2
 import numpy as np
+from real_horizons import HORIZONS, SNOWY, has_horizon, horizon_layers
 from sample_layers import sample_street
 from weathers import KINDS, fractal_tile, sky_by_direction
 
-P_DEG = 4096 / 360.0
 LAYERS = Path("layers")
+SNOW_OF_EIGHT = 3
+"""Streets whose number leaves this when divided by eight lie in snow, as ``street_layers`` says."""
+
 SAMPLE_STREET = "b1"
 """The street of the sample pictures, in leaf; its layers are made of what is kept here."""
 
@@ -39,27 +38,38 @@ class View:
 
 
 def has_layers(name: str) -> bool:
+    if name in HORIZONS:
+        return has_horizon(name)
     return name == SAMPLE_STREET or (LAYERS / f"{name}.npz").exists()
+
+
+def is_snowy(name: str) -> bool:
+    if name in HORIZONS or name == SAMPLE_STREET:
+        return name in SNOWY
+    return int(name[1:]) % 8 == SNOW_OF_EIGHT
 
 
 @lru_cache(2)
 def scene(name):
     if name == SAMPLE_STREET:
         return sample_street()
+    if name in HORIZONS:
+        return horizon_layers(name)
     z = np.load(LAYERS / f"{name}.npz")
     return {k: z[k].astype(np.float32) for k in ("clear", "even", "alpha", "Z")}
 
 
 def look(p, az, el, interp=cv2.INTER_LINEAR):
-    u = np.mod(np.degrees(az), 360) * P_DEG - 0.5 + 8
-    v = (60 - np.degrees(el)) * P_DEG - 0.5
+    per_deg = p.shape[1] / 360.0
+    u = np.mod(np.degrees(az), 360) * per_deg - 0.5 + 8
+    v = (60 - np.degrees(el)) * per_deg - 0.5
     q = np.concatenate([p[:, -8:], p, p[:, :8]], 1)
     return cv2.remap(
         q, u.astype(np.float32), v.astype(np.float32), interp, borderMode=cv2.BORDER_REPLICATE
     )
 
 
-def camera(rng, kind, width, height):
+def camera(rng, kind, width, height, steepest=16):
     """azimuth, elevation of every pixel; pixels per degree in the middle."""
     u, v = np.meshgrid(np.arange(width) + 0.5 - width / 2, np.arange(height) + 0.5 - height / 2)
     yaw = rng.uniform(0, 2 * np.pi)
@@ -70,7 +80,7 @@ def camera(rng, kind, width, height):
         vv = np.tan(top) - (v + height / 2) / s
         return yaw + u / s, np.arctan(vv), s * np.pi / 180
     f = width / 2 / np.tan(np.radians(rng.uniform(48, 74)) / 2)
-    pitch, roll = np.radians(rng.uniform(-2, 16)), np.radians(rng.uniform(-4, 4))
+    pitch, roll = np.radians(rng.uniform(-2, steepest)), np.radians(rng.uniform(-4, 4))
     x = u * np.cos(roll) - v * np.sin(roll)
     y = -(u * np.sin(roll) + v * np.cos(roll))
     fw = f * np.cos(pitch) - y * np.sin(pitch)
@@ -107,7 +117,9 @@ def develop(rng, light, quality=None):
     s = np.where(s < 0.0031308, 12.92 * s, 1.055 * s ** (1 / 2.4) - 0.055)
     s = s + rng.uniform(0, 0.7) * (s - cv2.GaussianBlur(s, (0, 0), 1.1))
     g = s.mean(-1, keepdims=True)
-    s = g + (s - g) * rng.uniform(0.8, 1.3)
+    s = g + (s - g) * rng.uniform(0.75, 1.7)
+    if rng.random() < 0.5:
+        s = 0.5 + (s - 0.5) * rng.uniform(0.8, 1.35)
     b = (np.clip(s, 0, 1) * 255 + 0.5).astype(np.uint8)
     q = quality or int(rng.integers(62, 96))
     return cv2.imdecode(cv2.imencode(".jpg", b[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, q])[1], 1)[
@@ -126,17 +138,18 @@ def size_of(rng, kind):
     )
 
 
-def street(name, kind, seed, twist=None, size=None, cam=None):
-    """twist: None, 'water', 'wall', 'chimney'."""
+def street(name, kind, seed, twist=None, size=None, cam=None, odd=False):
+    """twist: None, 'water', 'wall', 'chimney'; ``odd`` views show little sky, or little else."""
     rng = np.random.default_rng([seed, KINDS.index(kind), sum(map(ord, name))])
     layers = scene(name)
     ck = cam or ("pin" if rng.random() < 0.65 else "cyl")
     w, h = size or size_of(rng, ck)
     for _ in range(30):
-        az, el, per = camera(rng, ck, w, h)
+        az, el, per = camera(rng, ck, w, h, 34 if odd else 16)
         a = look(layers["alpha"], az, el)
         m = np.clip(1 - a, 0, 1).mean()
-        if 0.12 < m < 0.85 and (1 - a[: max(2, h // 50)]).mean() > 0.25:
+        least, most, at_top = (0.04, 0.97, 0.08) if odd else (0.12, 0.85, 0.25)
+        if least < m < most and (1 - a[: max(2, h // 50)]).mean() > at_top:
             break
     sunlit, even, depth = (
         look(layers[k], az, el, cv2.INTER_LINEAR if k != "Z" else cv2.INTER_NEAREST)
@@ -205,9 +218,8 @@ def street(name, kind, seed, twist=None, size=None, cam=None):
             w / 70.0,
         )
         scene_l = scene_l + 0.05 * cv2.resize(bl, (w, h))
-    group = (
-        "hard" if twist in ("wall", "water") or name in ("a4", "h4") or kind in ("fog",) else "roof"
-    )
+    plain = "open" if name in HORIZONS else "roof"
+    group = "hard" if twist in ("wall", "water") or is_snowy(name) or kind == "fog" else plain
     return View(
         f"{name}-{kind}-{twist or 'plain'}-{seed}",
         group,

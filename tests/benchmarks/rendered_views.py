@@ -57,17 +57,25 @@ def true_share(truth: dict) -> Image:
     return looked_up.astype(np.float32) / 255.0
 
 
+def _truths() -> dict[str, dict]:
+    told = json.loads((ROOT / "sample_images" / "truth.json").read_text())["pictures"]
+    return {Path(truth["picture"]).stem: truth for truth in told}
+
+
+def sample_names() -> list[str]:
+    return list(_truths())
+
+
+def sample_picture(name: str) -> Sample:
+    """A sample picture, upright, with the truth of its sky."""
+    truth = _truths()[name]
+    rgb = read_pixels(ROOT / "sample_images" / truth["picture"])
+    return Sample(name, rgb, true_share(truth))
+
+
 def sample_pictures() -> list[Sample]:
-    """Every sample picture, upright, with the truth of its sky."""
-    pictures = json.loads((ROOT / "sample_images" / "truth.json").read_text())["pictures"]
-    return [
-        Sample(
-            Path(truth["picture"]).stem,
-            read_pixels(ROOT / "sample_images" / truth["picture"]),
-            true_share(truth),
-        )
-        for truth in pictures
-    ]
+    """Every sample picture."""
+    return [sample_picture(name) for name in sample_names()]
 
 
 def cut(sample: Sample, parts: int) -> list[Sample]:

@@ -1,22 +1,26 @@
 """Figures of the skyline on pictures that nothing was fitted on: writes shared/skyline_study.csv.
 
-The pictures are ``skyline_pictures.held_out``; the rendered streets among them need the layers
-that ``rendered_layers`` tells of. One row a picture: intersection over union of the sky, the
-confidence, the skyline's error per column; for pictures below 0.97 the same after one and two
+The pictures are ``skyline_pictures.held_out``; rendered streets need the layers that
+``rendered_layers`` tells of, photographed horizons and photographs the packages unpacked that
+``real_horizons`` and ``photographs`` name. One row a picture: intersection over union of the sky,
+the confidence, the skyline's error per column; for pictures below 0.97 the same after one and two
 strokes in the middle of what is most wrong. Prints the sums, and the time beside cv2.grabCut.
 """
 
 from __future__ import annotations
 
 import csv
+import multiprocessing
 import time
+from dataclasses import astuple, dataclass, fields
 from pathlib import Path
 
 import cv2
 import numpy as np
 from painted_views import Sample
+from real_horizons import HORIZONS
 from scipy.stats import spearmanr
-from skyline_pictures import held_out
+from skyline_pictures import Task, held_out
 from strokes_made import wrong_spot
 
 from skyview.outline.skyline import Skyline, find_skyline
@@ -28,11 +32,26 @@ STROKES_SIDE_PX = 400
 RIGHT = 0.97
 """A picture is right from this intersection over union on."""
 
-COLUMNS = (
-    "picture", "group", "intersection_over_union", "confidence", "sure",
-    "column_error_median_deg", "column_error_95_deg", "after_one_stroke", "after_two_strokes",
-    "sure_after_strokes",
-)  # fmt: skip
+GRAB_EVERY = 6
+"""Every so many pictures are timed beside cv2.grabCut."""
+
+
+@dataclass(frozen=True)
+class Measured:
+    """A picture's row of the table; after strokes NaN where none was needed."""
+
+    picture: str
+    source: str
+    """ridge, street, horizon, photograph, painting or sample."""
+    group: str
+    intersection_over_union: float
+    confidence: float
+    sure: bool
+    column_error_median_deg: float
+    column_error_95_deg: float
+    after_one_stroke: float
+    after_two_strokes: float
+    sure_after_strokes: bool
 
 
 def union_share(found: Skyline, sample: Sample) -> float:
@@ -79,54 +98,72 @@ def grab_cut(rgb: np.ndarray) -> None:
     cv2.grabCut(rgb, mask, (0, 0, 1, 1), *models, 2, cv2.GC_INIT_WITH_MASK)
 
 
-def main() -> None:
+def measured(numbered: tuple[int, Task]) -> tuple[Measured, float, float]:
+    """A picture's row; seconds of the skyline and of cv2.grabCut, NaN where it is not timed."""
+    number, task = numbered
     cv2.setNumThreads(1)
-    rows, ours, theirs = [], [], []
-    for n, (group, sample, px_per_deg) in enumerate(held_out()):
+    group, sample, px_per_deg = task()
+    start = time.process_time()
+    found = find_skyline(sample.rgb)
+    ours, theirs = time.process_time() - start, np.nan
+    if number % GRAB_EVERY == 0:
         start = time.process_time()
-        found = find_skyline(sample.rgb)
-        spent = time.process_time() - start
-        if n % 6 == 0:
-            ours.append(spent)
-            start = time.process_time()
-            grab_cut(sample.rgb)
-            theirs.append(time.process_time() - start)
-        error = column_error_deg(found, sample, px_per_deg)
-        middle, wide = np.quantile(error, [0.5, 0.95])
-        word = union_share(found, sample), found.confidence, found.sure
-        taught = after_strokes(found, sample) if word[0] < RIGHT else None
-        rows.append((sample.name, group, *word, middle, wide, taught))
+        grab_cut(sample.rgb)
+        theirs = time.process_time() - start
+    middle, wide = np.quantile(column_error_deg(found, sample, px_per_deg), [0.5, 0.95])
+    share = union_share(found, sample)
+    one, two, sure = after_strokes(found, sample) if share < RIGHT else (np.nan, np.nan, False)
+    name = task.func.__name__.strip("_")
+    source = "horizon" if name == "street" and task.args[0] in HORIZONS else name
+    word = share, found.confidence, found.sure
+    return Measured(sample.name, source, group, *word, middle, wide, one, two, sure), ours, theirs
+
+
+def told(title: str, rows: list[Measured]) -> None:
+    share, middle, wide = (
+        np.array([getattr(row, name) for row in rows])
+        for name in (
+            "intersection_over_union", "column_error_median_deg", "column_error_95_deg",
+        )
+    )  # fmt: skip
+    sure = np.array([row.sure for row in rows])
+    print(
+        f"{title}: {len(rows)} pictures, median {np.median(share):.4f}, worst {share.min():.4f}, "
+        f"flagged {1 - sure.mean():.2f}, below {RIGHT} {(share < RIGHT).sum()}, of these unflagged "
+        f"{(sure & (share < RIGHT)).sum()}; columns: median {np.median(middle):.3f}, 95 % "
+        f"{np.median(wide):.2f} deg"
+    )
+
+
+def main() -> None:
+    with multiprocessing.get_context("spawn").Pool(2) as pool:
+        found = pool.map(measured, list(enumerate(held_out())), chunksize=7)
+    rows = [row for row, _, _ in found]
     with TABLE.open("w", newline="") as stream:
         writer = csv.writer(stream, lineterminator="\n")
-        writer.writerow(COLUMNS)
+        writer.writerow([field.name for field in fields(Measured)])
         for row in rows:
-            numbers = [f"{row[2]:.4f}", f"{row[3]:.3f}", int(row[4])]
-            taught = row[7]
-            strokes = [f"{taught[0]:.4f}", f"{taught[1]:.4f}", int(taught[2])] if taught else []
-            writer.writerow(
-                [*row[:2], *numbers, f"{row[5]:.3f}", f"{row[6]:.2f}", *(strokes or [""] * 3)]
-            )
-    _, groups, share, confidence, sure, middle, wide = (
-        np.array(v) for v in list(zip(*rows, strict=True))[:7]
+            told_ = (f"{v:.4f}" if isinstance(v, float) else v for v in astuple(row))
+            writer.writerow([int(v) if isinstance(v, bool) else v for v in told_])
+    for name in ("open", "roof", "hard"):
+        told(name, [row for row in rows if row.group == name])
+    for name in dict.fromkeys(row.source for row in rows):
+        told(name, [row for row in rows if row.source == name])
+    told("all", rows)
+    poor = [row for row in rows if row.intersection_over_union < RIGHT]
+    one, two = (
+        np.array([getattr(row, f"after_{n}") for row in poor])
+        for n in ("one_stroke", "two_strokes")
     )
-    told = [row[7] for row in rows if row[7]]
-    one, two, sure_then = (np.array(v) for v in zip(*told, strict=True))
-    for name in ("open", "roof", "hard", "all"):
-        pick = (groups == name) | (name == "all")
-        silent = pick & sure & (share < RIGHT)
-        print(
-            f"{name}: {pick.sum()} pictures, median {np.median(share[pick]):.4f}, worst "
-            f"{share[pick].min():.4f}, flagged {1 - sure[pick].mean():.2f}, below 0.97 "
-            f"{(share[pick] < RIGHT).sum()}, of these unflagged {silent.sum()}; columns: median "
-            f"{np.median(middle[pick]):.3f}, 95 % {np.median(wide[pick]):.2f} deg"
-        )
+    silent = sum(row.sure_after_strokes and row.after_two_strokes < RIGHT for row in poor)
     print(
-        f"{len(told)} below 0.97: right after one stroke {(one >= RIGHT).sum()}, after two "
-        f"{(two >= RIGHT).sum()}, median then {np.median(two):.4f}, below 0.97 and unflagged then "
-        f"{(sure_then.astype(bool) & (two < RIGHT)).sum()}"
+        f"{len(poor)} below {RIGHT}: right after one stroke {(one >= RIGHT).sum()}, after two "
+        f"{(two >= RIGHT).sum()}, median then {np.median(two):.4f}, unflagged then {silent}"
     )
-    print(f"rank correlation of confidence and truth {spearmanr(confidence, share)[0]:.2f}")
-    print(f"{np.mean(ours):.2f} s a picture, grabCut {np.mean(theirs):.2f} s")
+    right = spearmanr([r.confidence for r in rows], [r.intersection_over_union for r in rows])
+    print(f"rank correlation of confidence and truth {right[0]:.2f}")
+    timed = [(ours, theirs) for _, ours, theirs in found if np.isfinite(theirs)]
+    print("{:.2f} s a picture, grabCut {:.2f} s".format(*np.mean(timed, axis=0)))
 
 
 if __name__ == "__main__":

@@ -1,130 +1,154 @@
 """The pictures that the skyline is fitted on, and those it is measured on and never fitted.
 
-Learnt from: two sets of paintings, ridges and five rendered streets in all weathers twice, the
-gable's sample pictures and two ridge frames. Held out: paintings of another seed, ridges of other
-seeds, five other streets, the other sample pictures.
+Learnt from: paintings, ridges and 24 rendered streets in all weathers, the gable's sample
+pictures and two ridge frames. Held out: ten other streets, horizons photographed elsewhere,
+photographs whose sky was marked by hand, paintings of another seed, ridges of other seeds, the
+other sample pictures. A picture is made when its task is called.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from functools import partial
 
 import numpy as np
 from painted_skies import SKIES
 from painted_views import FAMILIES, Sample, painted
-from rendered_layers import SAMPLE_STREET, has_layers, open_, street
-from rendered_views import sample_pictures
+from photographs import marked, photograph
+from real_horizons import HORIZONS
+from rendered_layers import View, has_layers, open_, street
+from rendered_views import sample_names, sample_picture
 from weathers import KINDS
 
 Picture = tuple[str, Sample, float]
 """Group (open, roof, hard), the picture, its pixels per degree."""
 
+Task = partial[Picture]
+
 TWISTS = (None, None, None, "chimney", None, "water", None, "wall")
-LEARNT, HELD = ("a1", "a2", "a3", "a4", "a5"), ("h1", "h2", "h3", "h4", "h5")
+LEARNT, HELD = (tuple(f"{key}{k}" for k in range(1, n + 1)) for key, n in (("a", 24), ("h", 10)))
+"""Streets, each seen in every other weather a round."""
+
 LARGE = ("trees", "bare", "street", "chimney", "snow")
 """Families of which some are painted at twice the size."""
-FIRST_SEEDS, HELD_SEED = (0, 300), 1000
+
+HELD_SEED, HELD_PAINTED = 1000, 909
 SAMPLE_PX_PER_DEG = {"mast": 11.38, "gable": 11.38, "ridge_sweep": 21.46, "ridge_frame": 27.09}
 LEARNT_SAMPLES = ("gable_circle", "gable_sector", "ridge_frame_1", "ridge_frame_2")
 
 
-PLACES = {"a1": 1, "a2": 0, "a3": 2, "a4": 0, "a5": 1}
-"""Places of the streets in the first round, which choose seeds and additions; later their order."""
+def key_of(task: Task) -> str:
+    """A name of a task's own, fit for a file."""
+    told = [key_of(v) if isinstance(v, partial) else str(v) for v in task.args]
+    return "-".join([task.func.__name__.strip("_"), *told])
 
 
-def weathers_of(streets: tuple[str, ...], first: int) -> Iterator[Picture]:
-    """Ridges and streets under every weather."""
-    for j in range(2):
-        for i, kind in enumerate(KINDS):
-            yield _picture(open_(kind, first + 10 * j + i + 500))
-    for order, name in enumerate(streets, start=1):
-        if not has_layers(name):
-            print(f"no layers of {name}: left out")
-            continue
-        place = PLACES[name] if first == 0 else order
-        for i, kind in enumerate(KINDS):
-            twist = TWISTS[(i * 3 + place * 5) % 8] if kind != "fog" else None
-            yield _picture(street(name, kind, first + i * 7 + place, twist=twist))
-
-
-def _picture(view: object) -> Picture:
+def _picture(view: View) -> Picture:
     return view.group, Sample(view.name, view.rgb, view.share), view.per_deg
 
 
-def paintings(held: bool) -> Iterator[Picture]:
-    for i, family in enumerate(FAMILIES):
-        for j, kind in enumerate(SKIES):
-            if held and (i + j) % 3:
-                continue
-            yield _group(family), painted(family, kind, (909 if held else 1) + (i + j) % 2), 20.0
+def _ridge(kind: str, seed: int) -> Picture:
+    return _picture(open_(kind, seed))
 
 
-def _group(family: str) -> str:
+def _street(
+    name: str, kind: str, seed: int, twist: str | None = None, odd: bool = False
+) -> Picture:
+    return _picture(street(name, kind, seed, twist=twist, odd=odd))
+
+
+def _painting(family: str, kind: str, seed: int, large: bool = False) -> Picture:
+    size = (1800, 2400) if large else (900, 1200)
     group = "hard" if family in ("white_wall", "snow", "water", "faint_hills") else "roof"
-    return "open" if family == "open" else group
+    sample = painted(family, kind, seed, *size)
+    return "open" if family == "open" else group, sample, 40.0 if large else 20.0
 
 
-def samples(held: bool) -> Iterator[Picture]:
-    for sample in sample_pictures():
-        if (sample.name in LEARNT_SAMPLES) != held:
-            scale = next(v for k, v in SAMPLE_PX_PER_DEG.items() if sample.name.startswith(k))
-            yield "roof", sample, scale
+def _sample(name: str) -> Picture:
+    scale = next(v for k, v in SAMPLE_PX_PER_DEG.items() if name.startswith(k))
+    return "roof", sample_picture(name), scale
 
 
-def learnt() -> Iterator[Picture]:
-    for first in FIRST_SEEDS:
-        yield from weathers_of(LEARNT, first)
-    yield from paintings(held=False)
-    yield from samples(held=False)
-
-
-def learnt_more() -> Iterator[Picture]:
-    """More of what is learnt from: other seeds, other looks at the same streets, some cropped."""
-    rng = np.random.default_rng(17)
-    for j in range(6):
-        for i, kind in enumerate(KINDS):
-            yield _cropped(_picture(open_(kind, 7000 + 20 * j + i)), rng)
-    for i, family in enumerate(FAMILIES):
-        for j, kind in enumerate(SKIES):
-            yield _cropped((_group(family), painted(family, kind, 3 + (i + j) % 2), 20.0), rng)
-    for place, name in enumerate(LEARNT):
-        for i, kind in enumerate(KINDS):
-            twist = TWISTS[(i * 5 + place * 3 + 1) % 8] if kind != "fog" else None
-            view = street(name, kind, 5000 + i * 7 + place, twist=twist)
-            yield _cropped(_picture(view), rng)
-
-
-def _cropped(picture: Picture, rng: np.random.Generator) -> Picture:
+def _cropped(task: Task, seed: int) -> Picture:
     """Two in five lose some of their top or foot, so that height in the picture teaches little."""
-    group, sample, per_deg = picture
+    group, sample, per_deg = task()
     height = len(sample.rgb)
+    rng = np.random.default_rng([seed, 17])
     top, foot = [(0.0, 1.0), (0.0, 1.0), (0.0, 1.0), (0.15, 1.0), (0.0, 0.85)][rng.integers(5)]
     rows = slice(int(top * height), int(foot * height))
     return group, Sample(sample.name, sample.rgb[rows].copy(), sample.sky_share[rows]), per_deg
 
 
-def fresh() -> Iterator[Picture]:
-    """Pictures that no forest learnt from: the sample street in all weathers, other seeds.
-
-    What works on a word about them meets it as wrong as it is on pictures that nobody knows.
-    """
-    for first, twisted in ((77, False), (177, True)):
-        for i, kind in enumerate(KINDS):
-            twist = TWISTS[(i * 3 + 5) % 8] if twisted and kind != "fog" else None
-            yield _picture(street(SAMPLE_STREET, kind, first + i, twist=twist))
-    for i, family in enumerate(FAMILIES):
-        for j, kind in enumerate(SKIES):
-            if (i + j) % (10 if family in ("open", "water") else 2):
-                continue
-            large = (i * 3 + j) % 9 == 0 and family in LARGE
-            size = (1800, 2400) if large else (900, 1200)
-            yield _group(family), painted(family, kind, 21, *size), 20.0
-    yield from samples(held=False)
-    for i, kind in enumerate(KINDS):
-        yield _picture(open_(kind, 9000 + i))
+def ridges(first: int, rounds: int) -> list[Task]:
+    return [
+        partial(_ridge, kind, first + 10 * j + i + 500)
+        for j in range(rounds)
+        for i, kind in enumerate(KINDS)
+    ]
 
 
-def held_out() -> Iterator[Picture]:
-    yield from weathers_of(HELD, HELD_SEED)
-    yield from paintings(held=True)
-    yield from samples(held=True)
+def weathers_of(
+    streets: tuple[str, ...], first: int, turn: int = 0, odd_every: int = 0
+) -> list[Task]:
+    """Streets in every other weather, the others in another ``turn``; some views are odd."""
+    there = [name for name in streets if has_layers(name)]
+    if len(there) < len(streets):
+        print(f"no layers of {sorted(set(streets) - set(there))}: left out")
+    return [
+        partial(
+            _street, name, kind, first + i * 7 + place,
+            TWISTS[(i * 3 + place * 5 + turn) % 8] if kind != "fog" else None,
+            odd_every > 0 and (i // 2 + place) % odd_every == 0,
+        )
+        for place, name in enumerate(streets)
+        for i, kind in enumerate(KINDS)
+        if name in there and (i + place + turn) % 2 == 0
+    ]  # fmt: skip
+
+
+def horizons() -> list[Task]:
+    return [
+        partial(_street, name, kind, HELD_SEED + i)
+        for place, name in enumerate(HORIZONS)
+        for i, kind in enumerate(KINDS)
+        if has_layers(name) and (i + place) % 2 == 0
+    ]
+
+
+def paintings(seed: int, every: int = 1) -> list[Task]:
+    return [
+        partial(
+            _painting, family, kind, seed + (i + j) % 2,
+            seed < HELD_PAINTED and family in LARGE and (i * 3 + j) % 9 == 0,
+        )
+        for i, family in enumerate(FAMILIES)
+        for j, kind in enumerate(SKIES)
+        if (i + j) % every == 0
+    ]  # fmt: skip
+
+
+def samples(held: bool) -> list[Task]:
+    return [partial(_sample, n) for n in sample_names() if (n not in LEARNT_SAMPLES) == held]
+
+
+def learnt() -> list[Task]:
+    """Some from other places of the same streets, or cropped."""
+    plain = [
+        *weathers_of(LEARNT, 0, odd_every=4),
+        *ridges(0, 3),
+        *paintings(1),
+        *samples(held=False),
+    ]
+    odd = weathers_of(LEARNT, 9000, odd_every=1)
+    more = [*weathers_of(LEARNT, 5000, turn=1, odd_every=3), *ridges(6500, 4), *paintings(3)]
+    return plain + odd + [partial(_cropped, task, n) for n, task in enumerate(more)]
+
+
+def held_out() -> list[Task]:
+    return [
+        *ridges(HELD_SEED, 2),
+        *weathers_of(HELD, HELD_SEED),
+        *horizons(),
+        *(partial(photograph, row) for row in marked()),
+        *paintings(HELD_PAINTED, every=3),
+        *samples(held=True),
+    ]
