@@ -5,7 +5,8 @@ and the layers that ``rendered_layers`` tells of; keeps what it worked out of ea
 folder ``KEPT`` (20 GB), and takes what it finds there. Pictures: ``skyline_pictures.learnt``.
 Three forests are grown: the first from what the simple ways of finding the sky say, the second
 from the first's word, the third from the second's and from strokes. Each learns from words on
-pictures left out (four folds), as it will meet them; so do the pixels' trees and the confidence. Prints the intersection over union of pictures left out.
+pictures left out (four folds), as it will meet them; so do the pixels' trees and the confidence.
+Prints the intersection over union of pictures left out.
 """
 
 from __future__ import annotations
