@@ -1,7 +1,7 @@
 """Fits how far the whole of a found sky can be trusted: prints ``doubt.WEIGHTS``.
 
 A logistic regression on ``doubt.SIGNALS`` that is held firmly to the weights which stand there:
-those were fitted on a thousand other words, and by themselves the few wrong ones of one set of
+those were fitted on 514 other pictures, and by themselves the few wrong ones of one set of
 pictures told less than they know. ``fit_regions`` calls it with what is found on pictures left
 out: on pictures that were learnt from, everything would look sure.
 """

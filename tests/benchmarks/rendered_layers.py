@@ -24,6 +24,11 @@ LAYERS = Path("layers")
 SNOW_OF_EIGHT = 3
 """Streets whose number leaves this when divided by eight lie in snow, as ``street_layers`` says."""
 
+SEEN_CONTRAST = 0.02
+"""A hill whose edge stands out less, as a share of the light behind it, counts as sky: the least
+contrast by which Koschmieder defined how far one sees (Beitraege zur Physik der freien Atmosphaere
+12, 1924; from memory)."""
+
 SAMPLE_STREET = "b1"
 """The street of the sample pictures, in leaf; its layers are made of what is kept here."""
 
@@ -163,6 +168,10 @@ def street(name, kind, seed, twist=None, size=None, cam=None, odd=False):
     through = np.exp(-d / vis)[..., None]
     hor = horizon(light, az, el)
     seen = seen * through + cover[..., None] * (1 - through) * hor
+    if name not in HORIZONS and name != SAMPLE_STREET:
+        light, far = with_hills(np.random.default_rng([seed, 31]), light, az, el, per, vis, up, hor)
+    else:
+        far = np.zeros(az.shape, np.float32)
     if twist == "water":
         e0 = np.radians(rng.uniform(-6, -1))
         el2 = np.where(
@@ -224,9 +233,42 @@ def street(name, kind, seed, twist=None, size=None, cam=None, odd=False):
         f"{name}-{kind}-{twist or 'plain'}-{seed}",
         group,
         develop(rng, scene_l.astype(np.float32)),
-        (1 - cover).astype(np.float32),
+        ((1 - cover) * (1 - far)).astype(np.float32),
         per,
     )
+
+
+def with_hills(rng, light, az, el, per, vis, up, hor):
+    """The sky with hills before it in half of all pictures, and how much of it they cover."""
+    far = np.zeros(az.shape, np.float32)
+    if rng.random() < 0.5:
+        return light, far
+    az0 = np.degrees(az) % 360
+    for d in np.sort(rng.uniform(2500, 15000, int(rng.integers(1, 3))))[::-1]:
+        f = fractal_tile(rng, 1024, 512, rng.uniform(0.4, 0.6), 10)[int(rng.integers(1024))]
+        crest = np.radians(rng.uniform(-0.3, 1.2)) + np.radians(rng.uniform(0.4, 2.2)) * np.interp(
+            az0 / 360 * 1024 % 1024, np.arange(1025), np.append(f, f[0])
+        )
+        cov = np.clip((crest - el) * 180 / np.pi * per + 0.5, 0, 1).astype(np.float32)
+        tones = [[0.05, 0.08, 0.035], [0.12, 0.10, 0.06], [0.07, 0.075, 0.05], [0.5, 0.5, 0.52]]
+        tone = np.array(tones[int(rng.choice([0, 0, 1, 1, 2, 3]))], np.float32) * up
+        wood = cv2.resize(fractal_tile(rng, 512, 128, 0.7), az.shape[::-1])[..., None]
+        through = np.exp(-d / vis)
+        col = tone * rng.uniform(0.8, 2.0) * np.maximum(1 + 0.2 * wood, 0.2) * through
+        col = col + (1 - through) * hor
+        if is_seen(col, light, cov):
+            far = 1 - (1 - far) * (1 - cov)
+        light = light * (1 - cov[..., None]) + cov[..., None] * col
+    return light, far
+
+
+def is_seen(hill, behind, cov):
+    """Whether a hill's upper edge stands out from what is behind it, or counts as sky."""
+    edge = (cov > 0.9) & (cv2.erode(cov, np.ones((25, 1), np.uint8)) < 0.9)
+    if not edge.any():
+        return True
+    contrast = np.abs(hill - behind)[edge].mean(-1) / np.maximum(behind[edge].mean(-1), 1e-3)
+    return float(np.median(contrast)) >= SEEN_CONTRAST
 
 
 def sky_mean(light, el):
@@ -300,8 +342,9 @@ def open_(kind, seed, size=None):
         )
         through = np.exp(-d / vis)
         col = (tone * np.maximum(1 + t[..., None], 0.2)) * through + (1 - through) * hor
+        if is_seen(col, scene_l, cov):
+            cover = 1 - (1 - cover) * (1 - cov)
         scene_l = scene_l * (1 - cov[..., None]) + cov[..., None] * col
-        cover = 1 - (1 - cover) * (1 - cov)
     return View(
         f"open-{kind}-{seed}",
         "open" if kind != "fog" else "hard",

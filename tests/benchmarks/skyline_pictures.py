@@ -1,9 +1,10 @@
 """The pictures that the skyline is fitted on, and those it is measured on and never fitted.
 
-Learnt from: paintings, ridges and 24 rendered streets in all weathers, the gable's sample
-pictures and two ridge frames. Held out: ten other streets, horizons photographed elsewhere,
-photographs whose sky was marked by hand, paintings of another seed, ridges of other seeds, the
-other sample pictures. A picture is made when its task is called.
+Learnt from: paintings, ridges, 24 rendered streets and that of the sample pictures in all
+weathers, the gable's sample pictures and two ridge frames. Held out: ten other streets, horizons
+photographed elsewhere, photographs whose sky was marked by hand, paintings of another seed, ridges
+of other seeds, the other sample pictures (of the street that the gable's show too). A picture is
+made when its task is called.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from painted_skies import SKIES
 from painted_views import FAMILIES, Sample, painted
 from photographs import marked, photograph
 from real_horizons import HORIZONS
-from rendered_layers import View, has_layers, open_, street
+from rendered_layers import SAMPLE_STREET, View, has_layers, open_, street
 from rendered_views import sample_names, sample_picture
 from weathers import KINDS
 
@@ -139,6 +140,9 @@ def learnt() -> list[Task]:
         *samples(held=False),
     ]
     odd = weathers_of(LEARNT, 9000, odd_every=1)
+    for first in (77, 177):
+        for turn in (0, 1):
+            plain += weathers_of((SAMPLE_STREET,), first, turn)
     more = [*weathers_of(LEARNT, 5000, turn=1, odd_every=3), *ridges(6500, 4), *paintings(3)]
     return plain + odd + [partial(_cropped, task, n) for n, task in enumerate(more)]
 
