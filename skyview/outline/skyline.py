@@ -27,9 +27,9 @@ from skyview.outline.verdict import sky_probability
 
 Pixel = tuple[float, float]
 
-SURE_CONFIDENCE = 0.85
-"""Pictures of less confidence are said to be unsure as a whole: two in five of those left out of
-the fit."""
+SURE_CONFIDENCE = 0.83
+"""Pictures of less confidence are said to be unsure as a whole: nearly two in five of those left
+out of the fit."""
 
 SPECK_SHARE = 4e-6
 """Share of the picture up to which a dark speck in the sky is a bird or a fault."""
