@@ -423,15 +423,7 @@ def block(m: Mesh, rng, at, turn: float, white: float) -> None:
     )
     top = np.array(at) + above(size[2])
     for _ in range(int(rng.integers(1, 4))):
-        spot = (
-            top
-            + turned(
-                np.array(
-                    [[rng.uniform(-0.35, 0.35) * size[0], rng.uniform(-0.3, 0.3) * size[1], 0]]
-                ),
-                turn,
-            )[0]
-        )
+        spot = top + somewhere_on(rng, size, turn, 0.35, 0.3)
         m.box(
             spot,
             (rng.uniform(2, 6), rng.uniform(2, 5), rng.uniform(1.5, 3.5)),
@@ -440,16 +432,14 @@ def block(m: Mesh, rng, at, turn: float, white: float) -> None:
             pick(rng, PLASTER),
         )
     for _ in range(int(rng.integers(0, 4))):
-        spot = (
-            top
-            + turned(
-                np.array(
-                    [[rng.uniform(-0.45, 0.45) * size[0], rng.uniform(-0.4, 0.4) * size[1], 0]]
-                ),
-                turn,
-            )[0]
-        )
+        spot = top + somewhere_on(rng, size, turn, 0.45, 0.4)
         m.tubes([spot], [spot + above(rng.uniform(3, 9))], 0.06, 0.03, "plain", (0.35, 0.35, 0.36))
+
+
+def somewhere_on(rng, size, turn: float, along: float, across: float) -> np.ndarray:
+    """A place on a box's top, seen from its middle."""
+    x, y = rng.uniform(-along, along) * size[0], rng.uniform(-across, across) * size[1]
+    return turned(np.array([[x, y, 0.0]]), turn)[0]
 
 
 def lattice(m: Mesh, at, height: float, wide: float, color) -> None:
