@@ -85,7 +85,7 @@ def find_skyline(
     >>> picture = np.full((90, 120, 3), (40, 60, 30), np.uint8)
     >>> picture[:50] = (150, 190, 240)
     >>> found = find_skyline(picture)
-    >>> bool((found.mask[:50] > 240).all()), float(found.row_px[7].round())
+    >>> bool((found.mask[:50] > 230).all()), float(found.row_px[7].round())
     (True, 50.0)
     """
     c = coarse_of(rgb)

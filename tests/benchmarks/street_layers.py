@@ -11,11 +11,10 @@ from __future__ import annotations
 import sys
 import time
 from pathlib import Path
+from typing import Any
 
 import cv2
 import numpy as np
-from embreex.mesh_construction import TriangleMesh
-from embreex.rtcore_scene import EmbreeScene
 from street_model import MATERIALS, Street, street_of, unit
 
 WIDTH, HEIGHT = 6144, 1536
@@ -118,7 +117,7 @@ def albedo(
 
 def shades(
     street: Street,
-    scene: EmbreeScene,
+    scene: Any,
     tex: Textures,
     table: tuple,
     at: np.ndarray,
@@ -179,6 +178,9 @@ def rays_of(
 
 def render(street: Street, seed: int) -> dict[str, np.ndarray]:
     """The layers: clear, even (H, W, 3), alpha, Z (H, W), float16."""
+    from embreex.mesh_construction import TriangleMesh
+    from embreex.rtcore_scene import EmbreeScene
+
     corners, *table = street.mesh.whole()
     scene = EmbreeScene()
     kept = TriangleMesh(scene, np.ascontiguousarray(corners))
@@ -190,7 +192,7 @@ def render(street: Street, seed: int) -> dict[str, np.ndarray]:
 
 def strip(
     street: Street,
-    scene: EmbreeScene,
+    scene: Any,
     tex: Textures,
     table: tuple,
     top: int,
@@ -219,7 +221,7 @@ def strip(
 
 
 def traced(
-    street: Street, scene: EmbreeScene, tex: Textures, table: tuple, rays: np.ndarray
+    street: Street, scene: Any, tex: Textures, table: tuple, rays: np.ndarray
 ) -> tuple[dict[str, np.ndarray], np.ndarray]:
     """Sums over the rays (n, k, 3) of each pixel, and the material first hit (-1 = sky)."""
     n, k, _ = rays.shape
