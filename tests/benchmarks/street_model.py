@@ -454,35 +454,13 @@ def lattice(m: Mesh, at, height: float, wide: float, color) -> None:
         ]
     )
     legs = legs + np.asarray(at)
+    thick, thin = 0.05 + wide * 0.012, 0.03 + wide * 0.006
     for i in range(4):
         j = (i + 1) % 4
-        m.tubes(
-            legs[i, :-1],
-            legs[i, 1:],
-            0.05 + wide * 0.012,
-            0.05 + wide * 0.012,
-            "plain",
-            color,
-            sides=4,
-        )
-        m.tubes(
-            legs[i, :-1],
-            legs[j, 1:],
-            0.03 + wide * 0.006,
-            0.03 + wide * 0.006,
-            "plain",
-            color,
-            sides=4,
-        )
-        m.tubes(
-            legs[i, 1:],
-            legs[j, 1:],
-            0.03 + wide * 0.006,
-            0.03 + wide * 0.006,
-            "plain",
-            color,
-            sides=4,
-        )
+        for end, start, radius in ((legs[i, 1:], legs[i, :-1], thick),
+                                   (legs[j, 1:], legs[i, :-1], thin),
+                                   (legs[j, 1:], legs[i, 1:], thin)):  # fmt: skip
+            m.tubes(start, end, radius, radius, "plain", color, sides=4)
 
 
 def spire(m: Mesh, rng, at, turn: float) -> None:
