@@ -44,6 +44,8 @@ class Proposals:
     """id, kind, rings_px, reaches_ground, sky_share, unsure, azimuth_deg [left, right], top_deg."""
     columns: Array
     """(W, 7): x, y, sigma [px], azimuth, elevation, sigma of the elevation [deg], unsure 0 or 1."""
+    sure: bool
+    """Whether the sky's edge as a whole can be trusted."""
     notes: tuple[str, ...]
 
 
@@ -122,8 +124,9 @@ def propose(survey: Survey, view: View, found: Skyline, rgb: Pixels | None = Non
     per_deg = _px_per_deg(camera, found)
     things = things_of(found.mask, found.doubtful | (not found.sure), per_deg, rgb)
     outlines = [_outline(view, camera, n + 1, thing) for n, thing in enumerate(things)]
+    columns = _columns(camera, found, per_deg)
     return Proposals(
-        view.id, survey.revision, outlines, _columns(camera, found, per_deg), camera.warnings
+        view.id, survey.revision, outlines, columns, bool(found.sure), camera.warnings
     )
 
 
@@ -196,6 +199,7 @@ def write_proposals(folder: str | Path, proposals: Proposals) -> Files:
         "version": 1,
         "revision": proposals.revision,
         "view": proposals.view,
+        "sure": proposals.sure,
         "outlines": proposals.outlines,
     }
     make_folder(home)
@@ -204,8 +208,11 @@ def write_proposals(folder: str | Path, proposals: Proposals) -> Files:
     return files
 
 
-def read_proposals(folder: str | Path, view: str) -> list[dict[str, Any]]:
-    """The outlines that wait for this view. InputError where there are none."""
+def read_proposals(folder: str | Path, view: str) -> tuple[list[dict[str, Any]], bool]:
+    """The outlines that wait for this view, and whether the sky's edge is sure.
+
+    InputError where there are none.
+    """
     name = "".join(letter if letter.isalnum() or letter in "-_." else "_" for letter in view)
     file = Path(folder) / FOLDER / f"{name}.json"
     mend = f"propose outlines first, with: skyview skyline {folder} {view}"
@@ -222,7 +229,7 @@ def read_proposals(folder: str | Path, view: str) -> list[dict[str, Any]]:
     outlines = content.get("outlines")
     if not isinstance(outlines, list) or not all(_is_outline(outline) for outline in outlines):
         raise InputError("it holds no outlines as they were written", file, "outlines", mend)
-    return outlines
+    return outlines, content.get("sure") is True
 
 
 def _is_outline(outline: Any) -> bool:
@@ -249,7 +256,8 @@ def accepted(
     state: dict[str, Any], folder: str | Path, view: str, ids: Sequence[str] = ()
 ) -> tuple[dict[str, Any], list[str]]:
     """A survey's plain data with proposed outlines taken in, and their ids; as ``accept``."""
-    waiting = {outline["id"]: outline for outline in read_proposals(folder, view)}
+    proposed, _ = read_proposals(folder, view)
+    waiting = {outline["id"]: outline for outline in proposed}
     unknown = [name for name in ids if name not in waiting]
     if unknown:
         raise InputError(

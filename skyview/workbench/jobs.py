@@ -59,6 +59,8 @@ class Job:
     """What does it; a table that it fills can be read meanwhile."""
     basis: str | None = None
     """Digest of what it is worked out from."""
+    slot: Hashable = None
+    """Where what it finds is kept, if jobs of this kind have several such places."""
     turn: Turn = "asked"
     state: str = "working"
     share: float = 0.0
@@ -107,12 +109,13 @@ class Jobs:
         work: Callable[[Report], Any],
         *,
         basis: str | None = None,
+        slot: Hashable = None,
         turn: Turn = "asked",
     ) -> Job:
         """The job that does this work, a new one unless one of this key runs or has just ended.
 
-        With a ``basis`` running jobs of this kind that rest on another one are stopped: they answer
-        a question that nobody asks any more.
+        With a ``basis`` jobs of this kind and slot that rest on another one are stopped: they
+        answer a question that nobody asks any more. One that has ended serves no more either.
         """
         with self._lock:
             there = next((j for j in self._jobs.values() if (j.kind, j.key) == (kind, key)), None)
@@ -120,9 +123,10 @@ class Jobs:
                 self._jobs.move_to_end(there.id)
                 return there
             for job in self._jobs.values():
-                if job.kind == kind and basis is not None and job.basis != basis:
+                rival = (job.kind, job.slot) == (kind, slot) and job.basis != basis
+                if rival and basis is not None:
                     job.stop.set()
-            job = Job(f"j{next(self._numbers)}", kind, key, about, work, basis, turn)
+            job = Job(f"j{next(self._numbers)}", kind, key, about, work, basis, slot, turn)
             self._jobs[job.id] = job
             self._forget_old()
         self._tell(job)

@@ -182,6 +182,8 @@ class ProposalsReply(BaseModel):
     revision: int
     view: str
     found: bool
+    sure: bool
+    """Whether the sky's edge as a whole can be trusted."""
     line_px: list[Points]
     unsure_px: list[Point]
     outlines: list[Proposal]

@@ -161,7 +161,7 @@ def ground(
 
 @router.post("/skyline", response_model=replies.JobReply, status_code=202)
 def skyline(bench: TheBench, body: SkylineBody) -> dict[str, Any]:
-    """Find a view's sky and propose outlines: long work."""
+    """Find a view's sky and propose outlines: long work. The newest strokes of a view win."""
     view = view_of(bench.desk.survey(), body.view)
     sky, solid = tuple(body.sky), tuple(body.solid)
     check_strokes(view.size_px, {"sky": sky, "solid": solid})
@@ -170,7 +170,10 @@ def skyline(bench: TheBench, body: SkylineBody) -> dict[str, Any]:
         return bool(apart(report, find_proposals, bench.folder, view.id, sky, solid))
 
     key = (view.id, bench.desk.survey().revision, sky, solid)
-    return bench.jobs.start("skyline", key, {"view": view.id}, work, turn="aside").told()
+    job = bench.jobs.start(
+        "skyline", key, {"view": view.id}, work, basis=repr(key), slot=view.id, turn="aside"
+    )
+    return job.told()
 
 
 @router.get("/proposals", response_model=replies_view.ProposalsReply)

@@ -54,18 +54,20 @@ def proposals_message(folder: Path, survey: Survey, view: View) -> dict[str, Any
         "revision": survey.revision,
         "view": view.id,
         "found": False,
+        "sure": False,
         "line_px": [],
         "unsure_px": [],
         "outlines": [],
     }
     try:
-        outlines = read_proposals(folder, view.id)
+        outlines, sure = read_proposals(folder, view.id)
     except InputError:
         return told
     taken = {thing.id for thing in survey.obstructions}
     columns = _columns(folder, view)
     return told | {
         "found": True,
+        "sure": sure,
         "line_px": _lines(columns, max(view.size_px) / 4000.0),
         "unsure_px": _stretches(columns),
         "outlines": [

@@ -95,6 +95,31 @@ def test_work_can_be_stopped_and_older_questions_stop_by_themselves():
     wait(other, "cancelled")
 
 
+def test_of_one_slot_only_the_newest_question_is_answered():
+    jobs, begun = Jobs(Ear()), threading.Event()
+
+    def endless(report):
+        while True:
+            begun.set()
+            report(0.1)
+            time.sleep(0.01)
+
+    def ask(key, work, slot):
+        return jobs.start("skyline", key, {}, work, basis=key, slot=slot)
+
+    elsewhere = ask("a", endless, "sweep")
+    first = ask("b", lambda report: "first", "gable")
+    wait(first, "done")
+    assert ask("b", lambda report: "first", "gable") is first
+    second = ask("c", endless, "gable")
+    assert begun.wait(5)
+    third = ask("b", lambda report: "anew", "gable")
+    wait(second, "cancelled")
+    wait(third, "done")
+    assert (third.found, elsewhere.state) == ("anew", "working")
+    jobs.close()
+
+
 def test_apart_gives_back_what_was_found_and_what_went_wrong():
     shares = []
     assert apart(shares.append, add, 1, 2) == 3
