@@ -125,9 +125,7 @@ def propose(survey: Survey, view: View, found: Skyline, rgb: Pixels | None = Non
     things = things_of(found.mask, found.doubtful | (not found.sure), per_deg, rgb)
     outlines = [_outline(view, camera, n + 1, thing) for n, thing in enumerate(things)]
     columns = _columns(camera, found, per_deg)
-    return Proposals(
-        view.id, survey.revision, outlines, columns, bool(found.sure), camera.warnings
-    )
+    return Proposals(view.id, survey.revision, outlines, columns, bool(found.sure), camera.warnings)
 
 
 def _px_per_deg(camera: ViewCamera, found: Skyline) -> float:

@@ -17,6 +17,7 @@ from skyview.workbench.app import guarded
 from skyview.workbench.bench import Bench
 from skyview.workbench.gate import Door
 from skyview.workbench.server import listen
+from skyview.workbench.skylines import find_proposals
 
 REASON = "no Chromium here: name it in SKYVIEW_CHROMIUM or install it as chromium"
 _NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
@@ -72,6 +73,15 @@ class Server:
         self._bench.hub.close()
         self._server.should_exit = True
         self._thread.join(20)
+
+
+@pytest.fixture(scope="session")
+def looked_folder(sample_folder, tmp_path_factory) -> Path:
+    """The sample survey with outlines proposed in one view; to be copied, not changed."""
+    folder = tmp_path_factory.mktemp("looked") / "survey"
+    shutil.copytree(sample_folder, folder)
+    find_proposals(lambda share: None, folder, "gable", (), ())
+    return folder
 
 
 @pytest.fixture(scope="session")

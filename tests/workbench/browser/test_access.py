@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import shutil
+from pathlib import Path
+
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
@@ -12,6 +15,14 @@ def violations(page) -> list[str]:
     found = Axe().run(page.page, options=RULES).response["violations"]
     return [f"{one['id']}: {one['nodes'][0]['html'][:160]} ({one['help']})" for one in found]
 
+
+SMALL = """() => [...document.querySelectorAll('button, select, input, summary, [role=slider]')]
+    .filter((one) => one.checkVisibility() && !one.classList.contains('hide'))
+    .map((one) => [one, (one.closest('label') ?? one).getBoundingClientRect()])
+    .filter(([one, box]) => box.height < 43.5 || box.width < 43.5)
+    .filter(([one]) => one.getAttribute('role') !== 'slider')
+    .map(([one, box]) => `${one.outerHTML.slice(0, 90)} ${box.width}x${box.height}`)"""
+"""What is smaller than a thumb."""
 
 OTHERS = [
     pytest.param("laptop", "dark", marks=pytest.mark.slow),
@@ -40,6 +51,22 @@ def test_each_step_of_a_full_survey(sample_server, hands, size, scheme) -> None:
     assert violations(page) == []
 
 
+@pytest.mark.parametrize(("size", "scheme"), [("laptop", "light"), ("phone", "dark")])
+def test_teaching_the_sky(serve, hands, looked_folder, tmp_path, size, scheme) -> None:
+    server = serve(Path(shutil.copytree(looked_folder, tmp_path / "survey")))
+    page = hands(server.address, size, scheme)
+    page.wait("state.survey && state.pose && state.picture")
+    page.step("mark")
+    page.page.get_by_role("button", name="gable", exact=True).click()
+    page.button("This is not sky").click()
+    page.wait("state.frame && state.proposals?.found")
+    page.tap(1500, 900)
+    page.button("Forget the strokes").wait_for()
+    assert violations(page) == []
+    if page.touch:
+        assert page.page.evaluate(SMALL) == []
+
+
 @pytest.mark.parametrize(("size", "scheme"), [("phone", "light"), *OTHERS[:1]])
 def test_an_empty_survey_and_a_trouble(serve, hands, tmp_path, size, scheme) -> None:
     page = hands(serve(tmp_path / "new").address, size, scheme)
@@ -64,14 +91,6 @@ def test_targets_are_as_large_as_a_thumb(sample_server, hands) -> None:
         page.step(step)
         page.wait(awaited)
         page.frames()
-        small = page.page.evaluate(
-            """() => [...document.querySelectorAll('button, select, input, summary, [role=slider]')]
-                .filter((one) => one.checkVisibility() && !one.classList.contains('hide'))
-                .map((one) => [one, (one.closest('label') ?? one).getBoundingClientRect()])
-                .filter(([one, box]) => box.height < 43.5 || box.width < 43.5)
-                .filter(([one]) => one.getAttribute('role') !== 'slider')
-                .map(([one, box]) => `${one.outerHTML.slice(0, 90)} ${box.width}x${box.height}`)"""
-        )
-        assert small == []
+        assert page.page.evaluate(SMALL) == []
         across = page.page.evaluate("document.documentElement.scrollWidth")
         assert across <= 390

@@ -90,6 +90,21 @@ def test_read_out_covers_nothing_else(sample_server, hands, window) -> None:
     assert [one for one in others if not one[2]] == []
 
 
+def test_another_picture_shows_its_outlines(sample_server, hands) -> None:
+    page = hands(sample_server.address)
+    ready(page)
+    page.step("mark")
+    drawn = page.page.locator("#overlay .layer-shape path.line")
+    for view in ("gable", "sweep", "mast"):
+        page.page.get_by_role("button", name=view, exact=True).click()
+        page.wait(f"state.picture?.view === '{view}' && state.angles?.view === '{view}'")
+        page.wait("state.frame")
+        page.frames()
+        count = page.state(f"state.survey.outlines.filter((one) => one.view === '{view}').length")
+        expect(drawn).to_have_count(count)
+        assert count > 0
+
+
 def test_wheel_keeps_the_point_under_the_pointer(sample_server, hands) -> None:
     page = hands(sample_server.address)
     ready(page)

@@ -221,6 +221,14 @@ export function simplify(line, reach) {
   return line.filter((_, i) => kept.has(i));
 }
 
+/** `count` points evenly along an open line, its ends among them; its first point where it is 1. */
+export function evenly(line, count) {
+  const far = [0];
+  for (let i = 1; i < line.length; i += 1) far.push(far[i - 1] + distance(line[i - 1], line[i]));
+  const step = count > 1 ? far[far.length - 1] / (count - 1) : 0;
+  return Array.from({ length: count }, (_, i) => [0, 1].map((axis) => interpolate(far, line.map((point) => point[axis]), i * step)));
+}
+
 /** The rectangle of points: [left, top, right, bottom]. */
 export function bounds(points) {
   const box = [Infinity, Infinity, -Infinity, -Infinity];

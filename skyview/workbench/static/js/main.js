@@ -9,6 +9,7 @@ import { fill } from "./panels/dom.js";
 import { bar, blank, caption, describe, notices, readout, speak, steps, tools } from "./panels/frame.js";
 import { markPanel, saveOutline } from "./panels/mark.js";
 import { placed } from "./panels/marking.js";
+import { find } from "./panels/skyline.js";
 import { Mast } from "./panels/mast.js";
 import { addPhotos, addStations, applyTheme, photosPanel } from "./panels/photos.js";
 import { spotsPanel } from "./panels/spots.js";
@@ -16,11 +17,13 @@ import { change, notice, redo, undo } from "./state/changes.js";
 import { begin } from "./state/loads.js";
 import { Trouble } from "./state/server.js";
 import { on, set, state } from "./state/store.js";
+import { dropOldStrokes, isStroke } from "./state/strokes.js";
 import { Aim } from "./tools/aim.js";
 import { Edit } from "./tools/edit.js";
 import { Gestures } from "./tools/gestures.js";
 import { Corners, Freehand } from "./tools/outline.js";
 import { Place } from "./tools/place.js";
+import { Stroke } from "./tools/stroke.js";
 
 const at = (id) => document.getElementById(id);
 
@@ -42,7 +45,7 @@ const edit = new Edit(plate, gestures, loupe, saveRings);
 let chosenThing = null;
 on("draft", () => (chosenThing = thing() ?? (state.tool === "corners" ? chosenThing : null)));
 const corners = new Corners(loupe, (points) => saveOutline(points, chosenThing));
-const kit = { look: edit, mark: new Place(loupe, placed), corners, freehand: new Freehand((points) => saveOutline(points, chosenThing)) };
+const kit = { look: edit, mark: new Place(loupe, placed), corners, freehand: new Freehand((points) => saveOutline(points, chosenThing)), sky: new Stroke("sky", find), solid: new Stroke("solid", find) };
 new Aim([at("border"), at("pattern")], turn, (azimuth) => azimuth !== null && gestures.bring(plate.bring(azimuth)));
 new Mast(at("mast"));
 
@@ -61,7 +64,7 @@ function work() {
   fill(at("work"), PANELS[state.step](kit));
 }
 
-on("ready step survey view picked tool draft trial pose proposals next jobs troubles notices height heights paths why station leaf spot lossShown loss aim pattern spots snapping angles open aims ground groundShown revision saved", work);
+on("ready step survey view picked tool draft trial pose proposals next jobs troubles notices height heights paths why station leaf spot lossShown loss aim pattern spots snapping strokes angles open aims ground groundShown revision saved", work);
 on("ready step", () => steps(at("steps")));
 on("ready survey history saved open revision draft tool", () => bar({ title: at("title"), hands: at("hands"), saved: at("saved") }, local));
 on("notices conflict", () => notices(at("notices")));
@@ -71,6 +74,7 @@ on("hover cursor angles frame", () => readout(at("readout"), plate));
 on("ready view survey open", () => blank(at("blank")));
 on("ready view step paths station", () => describe(at("plate-words")));
 on("tool ready", () => gestures.use(kit[state.tool]));
+on("picture", dropOldStrokes);
 on("step", () => window.scrollTo(0, 0));
 on("picked tool", () => matchMedia("(max-width: 640px)").matches && window.scrollTo(0, 0));
 on("picked", () => {
@@ -101,6 +105,7 @@ for (const [id, act] of [["zoom-in", () => gestures.zoom(1.4)], ["zoom-out", () 
 
 document.addEventListener("keydown", (event) => {
   const typing = ["INPUT", "TEXTAREA", "SELECT"].includes(document.activeElement?.nodeName);
+  if (event.key === "Escape" && !typing && isStroke(state.tool)) set({ tool: "look", draft: null });
   if (typing || !(event.ctrlKey || event.metaKey)) return;
   const key = event.key.toLowerCase();
   if (key !== "z" && key !== "y") return;

@@ -2,12 +2,14 @@
 
 import { anglesAt, firstFrame, nearestCopy, pointAt, settle, toScreen } from "../geometry.js";
 import { antennaOfSpot, on, set, sheet, state } from "../state/store.js";
+import { isStroke } from "../state/strokes.js";
 import { azimuthX, border, patternRuns, pointer } from "./border.js";
 import { crosses, elevations, levelBand, north, northBox, readoutText, skyline } from "./graticule.js";
 import { lossAreas, lossLabels } from "./loss.js";
 import { marksWithArrows } from "./residuals.js";
 import { handles, names, outlines, shapesNow } from "./shapes.js";
 import { chip, stations, stationsNow } from "./stations.js";
+import { strokeMarks } from "./strokes.js";
 import { pathOf, s, text } from "./svg.js";
 import { Tiles } from "./tiles.js";
 
@@ -32,7 +34,7 @@ export class Plate {
     this.frames = [];
     new ResizeObserver(() => this.resize()).observe(box);
     on(
-      "ready frame picture angles pose heights paths aims revision ground groundShown station height leaf step survey draft picked trial aim pattern loss lossShown tool cursor proposals snapping view",
+      "ready frame picture angles pose heights paths aims revision ground groundShown station height leaf step survey draft picked trial aim pattern loss lossShown tool cursor proposals snapping view strokes",
       () => this.soon(),
     );
     on("picture", () => this.takePicture());
@@ -98,6 +100,7 @@ export class Plate {
     this.overlay.setAttribute("viewBox", `0 0 ${size.width} ${size.height}`);
     if (!frame) {
       for (const layer of Object.values(this.layers)) layer.replaceChildren();
+      this.drawn = {};
       this.targets = [];
       this.chips = [];
       this.drawBlankBorder(size);
@@ -207,6 +210,7 @@ export class Plate {
       const d = pathOf(line.map((point) => toScreen(frame, point)));
       parts.push(s("path", { d, class: "case proposed" }), s("path", { d, class: "line proposed" }));
     }
+    if (isStroke(state.tool)) parts.push(...strokeMarks(frame));
     const proposed = state.picked?.list === "proposals" && state.proposals?.outlines.find((one) => one.id === state.picked.id);
     if (proposed) {
       const d = proposed.rings_px.map((ring) => pathOf(ring.map((point) => toScreen(frame, point)), true)).join("");

@@ -1,13 +1,14 @@
 // Marking: what is tapped becomes a mark or an outline; what is in hand stands here with its words.
 
-import { change, notice, sendJson, troubleAt } from "../state/changes.js";
-import { Trouble, post } from "../state/server.js";
+import { change } from "../state/changes.js";
 import { freshId, item, items, marksOfView, outlinesOfView, set, state, thingOf, view } from "../state/store.js";
+import { isStroke } from "../state/strokes.js";
 import { linesCaution } from "./cautions.js";
-import { button, choice, field, h, progress, trouble } from "./dom.js";
+import { button, choice, field, h, trouble } from "./dom.js";
 import { markForm, newMark } from "./marking.js";
 import { MEASURED, UNKNOWN, kindFacts, kindWord, kinds, metres, number, spread } from "./words.js";
 import { groundChoice, leafChoice } from "./layers.js";
+import { skyline, teaching } from "./skyline.js";
 
 export function markPanel(kit) {
   if (!view()) return [h("section", { class: "one", "data-key": "none" }, h("h2", {}, "Nothing to mark yet"), h("p", { class: "say" }, "There is no picture yet. Add one under Photos."))];
@@ -53,6 +54,7 @@ function offBy(residual) {
 function inHand(kit) {
   if (state.tool === "mark") return markForm();
   if (state.tool === "corners" || state.tool === "freehand") return drawing(kit);
+  if (isStroke(state.tool)) return teaching();
   if (state.picked?.list === "marks") return markInHand(item("marks", state.picked.id));
   if (state.picked?.list === "outlines") return outlineInHand(item("outlines", state.picked.id), kit.look);
   return [
@@ -164,7 +166,7 @@ function markInHand(mark) {
   ];
 }
 
-// --- calibration and skyline ---------------------------------------------------------------------
+// --- calibration ----------------------------------------------------------------------------------
 
 function poseSection() {
   const { pose } = state;
@@ -178,37 +180,4 @@ function poseSection() {
     groundChoice(),
     trouble(state.troubles.pose),
   ];
-}
-
-function skyline() {
-  const job = Object.values(state.jobs).find((one) => one.kind === "skyline" && one.about?.view === state.view && one.state === "working");
-  const { proposals } = state;
-  const open = (proposals?.outlines ?? []).filter((one) => !one.taken);
-  return [
-    h("h2", {}, "The skyline"),
-    trouble(state.troubles.skyline),
-    job ? progress("Looking for the sky", job.share) : h("p", {}, button(proposals?.found ? "Look again" : "Propose outlines", find, { class: "quiet" })),
-    proposals?.found ? h("p", { class: "note" }, `${proposals.sure ? "The edge of the sky was found." : "The edge of the sky is not sure; look closely."} New corners snap to it.`) : h("p", { class: "note" }, "The program looks for the edge of the sky; you keep what is right."),
-    open.length ? h("ul", { class: "cards" }, open.map((one) => h("li", { "data-key": one.id }, h("button", { type: "button", class: "card", "aria-pressed": String(state.picked?.id === one.id), onclick: () => look(one) }, h("b", {}, one.id), h("span", {}, `${kindWord(one.kind)}${one.unsure ? ", not sure" : ""}`)), button("Keep", () => accept([one.id]), { class: "quiet", "aria-label": `Keep proposed outline ${one.id}` })))) : null,
-    open.length > 1 ? h("p", {}, button(`Keep all ${open.length}`, () => accept(open.map((one) => one.id)), { class: "quiet" })) : null,
-  ];
-}
-
-/** Shows a proposed outline in the picture. */
-function look(one) {
-  set({ tool: "look", draft: null, picked: { list: "proposals", id: one.id } });
-  document.dispatchEvent(new CustomEvent("skyview:bring", { detail: one.rings_px[0] }));
-}
-
-const accept = (ids) => sendJson("keep proposed outlines", "/api/proposals/accept", { view: state.view, ids }, "skyline");
-
-async function find() {
-  try {
-    const job = await post("/api/skyline", { view: state.view, sky: [], solid: [] });
-    if (job.id) set({ jobs: { ...state.jobs, [job.id]: job } });
-    notice("Looking for the sky; go on meanwhile.");
-  } catch (error) {
-    if (!(error instanceof Trouble)) throw error;
-    troubleAt("skyline", error);
-  }
 }

@@ -47,6 +47,7 @@ export const state = {
   cursor: null,
   aim: null,
   trial: null,
+  strokes: {},
   snapping: true,
   // what the page has to say
   saved: "saved",

@@ -31,6 +31,8 @@ export class Gestures {
     if (this.tool === tool) return;
     this.tool?.disable?.();
     this.tool = tool;
+    // What the old tool claimed is no gesture of the new one.
+    if (this.claimed) [this.claimed, this.moved] = [false, true];
   }
 
   at(event) {
