@@ -39,6 +39,8 @@ LEVEL, UPRIGHT = 0, ORIENTATIONS // 2
 class Coarse:
     """The small copy and what was measured on it."""
 
+    small: Pixels
+    """(h, w, 3), RGB."""
     lab: Plane
     """(h, w, 3), L 0 to 100, a, b."""
     unit: Plane
@@ -100,6 +102,7 @@ def coarse_of(rgb: Pixels) -> Coarse:
     # Half the size, a little blurred: a step stays as high as it was, a ramp rises as much again.
     ratio = cv2.resize(broad, sharp.shape[::-1]) / np.maximum(sharp, 1e-3)
     return Coarse(
+        small=small,
         lab=lab,
         unit=unit,
         edge=sharp,

@@ -37,7 +37,8 @@ WIDE = (
 )  # fmt: skip
 OWN = (
     "doubt", "light", "green", "blue", "place", "wall_above", "walls_above", "likely_above",
-    "least_above", "likely_below", "softness", "level", "upright_edges", "level_edges", "chroma",
+    "least_above", "likely_below", "softness", "level", "upright_edges", "level_edges",
+    "light_rank", "blue_rank", "chroma",
 )  # fmt: skip
 SHAPE = (
     "area", "top", "foot", "side", "reached_top", "reached_foot", "reached_sky", "reached_solid",
@@ -45,7 +46,7 @@ SHAPE = (
     "step_above_blue", "step_below_blue", "beneath_sky", "beneath_solid",
 )  # fmt: skip
 SIDES = ("above", "below", "left", "right")
-AWAY = (0.06, 0.16)
+AWAY = (0.06, 0.16, 0.35)
 """How far aside a region's surroundings are looked at, as shares of the picture's diagonal."""
 
 AROUND = tuple(
@@ -158,7 +159,17 @@ def _above(c: Coarse, likely: Plane, doubt: Plane) -> list[Plane]:
         np.arcsinh(2.0 * level_steps(c, likely > 0.4)),
         c.upright,
         c.level,
+        _rank(c.lab[..., 0]),
+        _rank(c.lab[..., 2]),
     ]
+
+
+def _rank(plane: Plane) -> Plane:
+    """Share of the pixels that lie below each one's value, ties halved."""
+    bins = np.clip(2.0 * plane + 256.0, 0, 511).astype(np.int32)
+    count = np.bincount(bins.ravel(), minlength=512)
+    below = np.cumsum(count) - 0.5 * count
+    return np.asarray((below / bins.size).astype(np.float32)[bins])
 
 
 def _around(c: Coarse, r: Regions, likely: Plane) -> Array:

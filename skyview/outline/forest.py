@@ -67,7 +67,7 @@ def forest(name: Name) -> Forest:
 def likely_sky(table: Array, name: Name) -> Array:
     """Probability of sky for rows of features (N, F). (N,)
 
-    >>> float(likely_sky(np.zeros((1, 196)), "first")[0]) < 1.0
+    >>> float(likely_sky(np.zeros((1, 206)), "first")[0]) < 1.0
     True
     """
     trees = forest(name)

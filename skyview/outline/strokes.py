@@ -1,15 +1,16 @@
-"""What strokes teach: a few pixels of which somebody said what they are.
+"""What strokes teach: pixels of which somebody said what they are.
 
-Each region is held against the regions that strokes lie in: how high the walls between them are,
-how large the part is that they melt into together, how alike their colours and textures are, how
-far off they lie, and how much the stroke contradicts what was thought before. All coarse.
+Strokes are heard one after the other, that which contradicts the word most first. Each region is
+held against the regions that a stroke lies in: how high the walls between them are, how large the
+part is that they melt into together, how alike their colours and textures are beside those of the
+other kind, how far off they lie. A stroke only adds to its own kind. All coarse.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
-import cv2
 import numpy as np
 from scipy import sparse
 from scipy.sparse import csgraph
@@ -19,21 +20,26 @@ from skyview.outline.coarse import Coarse, Mask
 from skyview.outline.evidence import FEATURES
 from skyview.outline.forest import likely_sky
 from skyview.outline.regions import Regions
+from skyview.outline.settle import agreed
 
 Spot = tuple[int, int]
 
 STEP_COST = 0.15
 """What a path between two regions costs besides the walls that it crosses."""
 
-FAR = 12.0
-"""Stands for a kind of which no stroke speaks."""
+FAR_PATH = 1e4
 
-SPOT_PX = 2
-"""A stroke's colour is the mean so far around it."""
+FIRM, NEAR = 0.8, 0.15
+"""Regions at least so surely of the other kind show its colours, the more the nearer they lie: less
+by a factor e at this share of the picture's diagonal."""
+
+STROKE_WORD = 0.99
+"""How likely a stroke's own regions are what it says."""
 
 TOLD = (
-    "reached", "joint_area", "joint_likely", "path", "unlike", "texture", "away", "across",
-    "under", "surprise", "same", "basin", "basin_area", "reached_first", "path_first",
+    "kind", "own", "reached", "joint_area", "joint_own", "path", "unlike", "texture", "away",
+    "across", "under", "surprise", "same", "same_area", "same_end", "basin", "basin_area",
+    "basin_own", "reached_first", "path_first", "along", "aside", "apart", "along_light",
 )  # fmt: skip
 KEPT = (
     "unlike", "away", "brighter", "bluer", "odds", "texture", "grain", "rough", "edge", "cut",
@@ -42,10 +48,19 @@ KEPT = (
     "step_above", "step_below", "seen_above_0.06", "seen_below_0.06", "gap_above_0.06",
     "gap_below_0.06", "contrast", "undecided",
 )  # fmt: skip
-STROKE_FEATURES = (
-    "likely", *KEPT, *(f"{name}_{kind}" for kind in ("sky", "solid") for name in TOLD),
-    "path_odds", "reached_odds", "unlike_odds",
-)  # fmt: skip
+STROKE_FEATURES = (*TOLD, *KEPT)
+
+
+@dataclass(frozen=True)
+class Told:
+    """Regions of which somebody said what they are."""
+
+    kind: bool
+    """Sky or not."""
+    regions: np.ndarray
+    """Those of the stroke that is heard."""
+    others: np.ndarray
+    """Those that are known to be of the other kind."""
 
 
 def taught(
@@ -56,120 +71,156 @@ def taught(
     sky: Sequence[Spot],
     solid: Sequence[Spot],
 ) -> Array:
-    """How likely each region is sky, now that strokes (x, y) spoke; theirs is what they say.
+    """How likely each region is sky, now that strokes (x, y) spoke; theirs is what they say."""
+    all_sky, all_solid = _regions_at(r, sky), _regions_at(r, solid)
+    heard_of = np.zeros(r.count, bool)
+    p = likely
+    while (told := next_told(r, p, all_sky, all_solid, heard_of)) is not None:
+        own = likely_sky(stroke_evidence(c, r, table, p, told), "strokes")
+        heard_of[told.regions] = True
+        known = (spots[heard_of[spots]] for spots in (all_sky, all_solid))
+        p = settled_word(r, heard(p, own, told), *known)
+    unheard = not heard_of[np.concatenate([all_sky, all_solid])].all()
+    return settled_word(r, p, all_sky, all_solid) if unheard else p
 
-    Where all strokes say 'sky' none is taken away, and none is added where all say that it is not.
-    """
-    p = likely_sky(stroke_evidence(c, r, table, likely, sky, solid), "strokes")
-    if not len(solid):
-        p = np.maximum(p, likely)
-    if not len(sky):
-        p = np.minimum(p, likely)
-    for spots, word in ((sky, 0.99), (solid, 0.01)):
-        for x, y in spots:
-            p[r.label[y, x]] = word
+
+def settled_word(r: Regions, likely: Array, sky: np.ndarray, solid: np.ndarray) -> Array:
+    """What neighbours agree on, all strokes' regions being what was said."""
+    held = np.zeros(r.count, bool)
+    held[sky] = held[solid] = True
+    p = agreed(r, likely, held)
+    p[sky], p[solid] = STROKE_WORD, 1.0 - STROKE_WORD
     return p
 
 
-def spoken(r: Regions, sky: Sequence[Spot], solid: Sequence[Spot]) -> Mask:
-    """The regions that a stroke lies in. (count,)"""
-    found = np.zeros(r.count, bool)
-    found[[r.label[y, x] for x, y in (*sky, *solid)]] = True
-    return found
+def _regions_at(r: Regions, spots: Sequence[Spot]) -> np.ndarray:
+    return np.unique(np.array([r.label[y, x] for x, y in spots], int))
 
 
-def stroke_evidence(
-    c: Coarse,
-    r: Regions,
-    table: Array,
-    likely: Array,
-    sky: Sequence[Spot],
-    solid: Sequence[Spot],
-) -> Array:
+def next_told(
+    r: Regions, likely: Array, sky: np.ndarray, solid: np.ndarray, heard_of: Mask | None = None
+) -> Told | None:
+    """The stroke that contradicts the word most, with those like it in the same part.
+
+    None when none contradicts it but regions ``heard_of`` (count,) already.
+    """
+    own = np.concatenate([likely[sky], 1.0 - likely[solid]])
+    regions = np.concatenate([sky, solid])
+    if heard_of is not None:
+        own = np.where(heard_of[regions], 1.0, own)
+    if not own.size or own.min() >= 0.5:
+        return None
+    worst = int(own.argmin())
+    kind = worst < len(sky)
+    mine, others = (sky, solid) if kind else (solid, sky)
+    wrong = mine[(likely[mine] > 0.5) != kind]
+    part = _parts(r, likely)
+    return Told(kind, wrong[part[wrong] == part[regions[worst]]], others)
+
+
+def heard(likely: Array, own: Array, told: Told) -> Array:
+    """The word after a stroke by which every region is ``own`` (count,) likely of its kind."""
+    p = np.maximum(likely, own) if told.kind else np.minimum(likely, 1.0 - own)
+    p[told.regions] = STROKE_WORD if told.kind else 1.0 - STROKE_WORD
+    return np.asarray(p)
+
+
+def _parts(r: Regions, likely: Array) -> np.ndarray:
+    """Which part of one word each region belongs to. (count,)"""
+    word = likely > 0.5
+    alike = word[r.first] == word[r.second]
+    graph = sparse.coo_array(
+        (np.ones(int(alike.sum())), (r.first[alike], r.second[alike])), shape=(r.count, r.count)
+    )
+    return np.asarray(csgraph.connected_components(graph.tocsr(), directed=False)[1])
+
+
+def stroke_evidence(c: Coarse, r: Regions, table: Array, likely: Array, told: Told) -> Array:
     """The values of ``STROKE_FEATURES`` for every region, from its ``evidence``. (count, F)"""
     kept = table[:, [FEATURES.index(name) for name in KEPT]]
-    graph = sparse.coo_array(
-        (r.wall + STEP_COST, (r.first, r.second)), shape=(r.count, r.count)
-    ).tocsr()
-    colour = np.stack([r.mean(c.unit[..., k]) for k in range(3)], axis=1)
-    texture = np.log(0.05 + r.mean(c.texture))
-    rows, columns = np.indices(c.shape, np.float32)
-    place = np.stack([r.mean(columns) / c.shape[1], r.mean(rows) / c.shape[0]], axis=1)
-    word = cv2.connectedComponents((likely > 0.5)[r.label].astype(np.uint8))[1]
-    word -= 2 * cv2.connectedComponents((likely <= 0.5)[r.label].astype(np.uint8))[1]
-    names = list(FEATURES)
-    # What a stroke must not reach: the sky at the top for one kind, the solid foot for the other.
-    foot = (table[:, names.index("foot")] > 0.5) & (likely < 0.5)
-    top = (table[:, names.index("top")] > 0.5) & (likely > 0.5)
-    told = []
-    for spots, others, edge in ((sky, solid, foot), (solid, sky, top)):
-        against = edge.copy()
-        against[[r.label[y, x] for x, y in others]] = True
-        told.append(_told(c, r, graph, likely, spots, against, colour, texture, place, word))
-    odds = [told[0][:, TOLD.index(name)] - told[1][:, TOLD.index(name)] for name in
-            ("path", "reached", "unlike")]  # fmt: skip
-    return np.hstack([likely[:, None], kept, *told, np.stack(odds, axis=1)]).astype(np.float32)
-
-
-def _told(
-    c: Coarse,
-    r: Regions,
-    graph: sparse.csr_array,
-    likely: Array,
-    spots: Sequence[Spot],
-    against: Mask,
-    colour: Array,
-    texture: Array,
-    place: Array,
-    word: np.ndarray,
-) -> Array:
-    """The values of ``TOLD`` from strokes of one kind."""
-    if not len(spots):
-        return np.full((r.count, len(TOLD)), FAR)
     height, width = c.shape
-    x, y = np.array(spots).T
-    at = r.label[y, x]
+    own = likely if told.kind else 1.0 - likely
+    end = "foot" if told.kind else "top"
+    # What a stroke must not reach: the sky at the top for one kind, the solid foot for the other.
+    at_end = table[:, FEATURES.index(end)] > 0.5
+    against = at_end & (own < 0.5)
+    against[told.others] = True
+    against[told.regions] = False
     wanted = np.zeros(r.count, bool)
-    wanted[at] = True
+    wanted[told.regions] = True
     joint = r.joined_with(wanted)
-    area, weighted = r.melted_sum(r.area), r.melted_sum(r.area * likely)
-    path = csgraph.dijkstra(graph, directed=False, indices=np.unique(at), min_only=True)
+    area, weighted = r.melted_sum(r.area), r.melted_sum(r.area * own)
     basin = np.zeros(r.count, bool)
-    for region in np.unique(at):
-        if not against[region]:
-            basin |= r.basin(int(region), against)
+    for region in told.regions:
+        basin |= r.basin(int(region), against)
+    size = max(float(r.area[basin].sum()), 1.0)
+    path, other_path = _paths(r, wanted), _paths(r, against)
     reached, other = r.height[joint], r.reached_at(against)
-    ends = np.flatnonzero(against)
-    other_path = (
-        csgraph.dijkstra(graph, directed=False, indices=ends, min_only=True)
-        if ends.size
-        else np.full(r.count, 1e4)
-    )
-    around = cv2.blur(c.unit, (2 * SPOT_PX + 1,) * 2)[y, x]
-    spread = np.log(0.05 + c.texture[y, x])
-    gap = np.sqrt(((colour[:, None] - around) ** 2).sum(-1))
-    off = place[:, None] - np.stack([x / width, y / height], axis=1)
+    part = _parts(r, likely)
+    same = np.isin(part, part[told.regions])
+    rows, columns = np.indices(c.shape, np.float32)
+    place = np.stack([r.mean(columns), r.mean(rows)], axis=1) / np.array([width, height])
+    off = place[:, None] - place[told.regions]
     nearest = np.hypot(off[..., 0], off[..., 1]).argmin(1)
     off = off[np.arange(r.count), nearest]
-    first = r.label.ravel()
-    inside = np.isin(word.ravel(), np.unique(word[y, x]))
-    return np.stack(
-        [
-            np.log(0.1 + reached),
-            np.log(area[joint] / (height * width)),
-            weighted[joint] / area[joint],
-            np.log(0.1 + np.minimum(path, 1e4)),
-            np.log(0.3 + gap.min(1)),
-            np.abs(texture[:, None] - spread).min(1),
-            np.hypot(off[:, 0], off[:, 1]),
-            np.abs(off[:, 0]),
-            off[:, 1],
-            np.full(r.count, likely[at].mean()),
-            np.bincount(first, inside, r.count) / r.area,
-            basin,
-            np.full(r.count, np.log((r.area * basin).sum() / (height * width) + 1e-5)),
-            np.log((0.1 + reached) / (0.1 + other)),
-            np.log((0.1 + np.minimum(path, 1e4)) / (0.1 + np.minimum(other_path, 1e4))),
-        ],
-        axis=1,
+    colour = np.stack([r.mean(c.unit[..., k]) for k in range(3)], axis=1)
+    texture = np.log(0.05 + r.mean(c.texture))
+    gap = np.sqrt(((colour[:, None] - colour[told.regions]) ** 2).sum(-1))
+    values = [
+        np.full(r.count, float(told.kind)),
+        own,
+        np.log(0.1 + reached),
+        np.log(area[joint] / (height * width)),
+        weighted[joint] / area[joint],
+        np.log(0.1 + path),
+        np.log(0.3 + gap.min(1)),
+        np.abs(texture[:, None] - texture[told.regions]).min(1),
+        np.hypot(off[:, 0], off[:, 1]),
+        np.abs(off[:, 0]),
+        off[:, 1],
+        np.full(r.count, own[told.regions].mean()),
+        same,
+        np.full(r.count, np.log(r.area[same].sum() / (height * width))),
+        np.full(r.count, float((same & at_end).any())),
+        basin,
+        np.full(r.count, np.log(size / (height * width))),
+        np.full(r.count, (r.area * own)[basin].sum() / size),
+        np.log((0.1 + reached) / (0.1 + other)),
+        np.log((0.1 + path) / (0.1 + other_path)),
+        *_between(r, own, told, place, colour, basin),
+    ]
+    return np.hstack([np.stack(values, axis=1), kept]).astype(np.float32)
+
+
+def _paths(r: Regions, wanted: Mask) -> Array:
+    """Least sum of walls from every region to some ``wanted`` one. (count,)"""
+    if not wanted.any():
+        return np.full(r.count, FAR_PATH)
+    graph = sparse.coo_array((r.wall + STEP_COST, (r.first, r.second)), shape=(r.count,) * 2)
+    path = csgraph.dijkstra(
+        graph.tocsr(), directed=False, indices=np.flatnonzero(wanted), min_only=True
     )
+    return np.asarray(np.minimum(path, FAR_PATH), float)
+
+
+def _between(
+    r: Regions, own: Array, told: Told, place: Array, colour: Array, basin: Mask
+) -> list[Array]:
+    """Where colours lie between the stroke's (0) and those of the other kind nearby (1).
+
+    Along the line of both and aside from it, how far both are apart, and along it in lightness.
+    """
+    firm = np.where((own < 1.0 - FIRM) & ~basin, r.area, 0.0)
+    firm = firm if firm.sum() > 0 else np.where(own < 0.5, r.area, 1e-3)
+    firm[told.regions] = 0.0
+    far = ((place[:, None] - place) ** 2).sum(-1)
+    weight = np.exp(-0.5 * far / NEAR**2) * firm + 1e-6 * firm
+    theirs = weight @ colour / weight.sum(1, keepdims=True)
+    near = ((place[:, None] - place[told.regions]) ** 2).sum(-1).argmin(1)
+    mine = colour[told.regions][near]
+    axis = theirs - mine
+    apart = np.sqrt((axis**2).sum(1)) + 0.3
+    along = ((colour - mine) * axis).sum(1) / apart**2
+    aside = np.sqrt((((colour - mine) - along[:, None] * axis) ** 2).sum(1)) / apart
+    light = (colour[:, 0] - mine[:, 0]) / np.where(np.abs(axis[:, 0]) > 0.3, axis[:, 0], 0.3)
+    return [np.clip(along, -3, 4), np.log(0.1 + aside), np.log(apart), np.clip(light, -3, 4)]

@@ -1,10 +1,10 @@
 """Fits what tells sky from not-sky: the trees for regions, those for pixels, the confidence.
 
-Writes skyview/outline/forest_*.csv and ferns.csv, prints ``doubt.WEIGHTS``. Needs scikit-learn,
-and the layers that ``rendered_layers`` tells of; keeps what it worked out of each picture in the
-folder ``KEPT`` (20 GB), and takes what it finds there. Pictures: ``skyline_pictures.learnt``.
-Three forests are grown: the first from what the simple ways of finding the sky say, the second
-from the first's word, the third from the second's and from strokes. Each learns from words on
+Writes skyview/outline/forest_*.csv and ferns.csv, prints ``doubt.WEIGHTS``. Needs scikit-learn, and
+the layers that ``rendered_layers`` tells of; keeps what it worked out of each picture in the folder
+``KEPT`` (20 GB), and takes what it finds there. Pictures: ``skyline_pictures.learnt``. Three
+forests are grown: the first from what the simple ways of finding the sky say, the second from the
+first's word, the third from a word and a stroke that contradicts it. Each learns from words on
 pictures left out (three folds), as it will meet them; so do the pixels' trees and the confidence.
 Prints the intersection over union of pictures left out.
 """
@@ -14,7 +14,9 @@ from __future__ import annotations
 import multiprocessing
 import pickle
 import sys
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -23,8 +25,9 @@ import numpy as np
 from fit_doubt import fit_doubt
 from fit_shares import drawn_of, fit_ferns
 from painted_views import FAMILIES, Sample
+from photographs import catalogue
 from skyline_pictures import Task, key_of, learnt
-from strokes_made import wrong_spot
+from strokes_made import wrong_line
 
 from skyview.outline.coarse import Coarse, coarse_of, small_copy
 from skyview.outline.evidence import FEATURES, evidence_of
@@ -33,10 +36,19 @@ from skyview.outline.regions import Regions, regions_of
 from skyview.outline.rivals import hypotheses_of
 from skyview.outline.settle import agreed
 from skyview.outline.skyline import STAGES, finished
-from skyview.outline.strokes import STROKE_FEATURES, stroke_evidence
+from skyview.outline.strokes import (
+    STROKE_FEATURES,
+    Told,
+    heard,
+    next_told,
+    settled_word,
+    stroke_evidence,
+)
 from skyview.outline.verdict import sky_probability
 
 FOLDER = Path(__file__).parents[2] / "skyview" / "outline"
+WORK: list[tuple[Any, ...]] = []
+
 KEPT = Path("seen")
 FOLDS = 3
 ROWS_A_PICTURE = 320
@@ -47,6 +59,8 @@ GROWING = {
 }  # fmt: skip
 POOR, WORST = 0.985, 0.3
 """Strokes are learnt on pictures whose word is worse than the first, but not than the second."""
+
+STROKE_PIXELS = 5
 
 
 @dataclass
@@ -72,7 +86,7 @@ def seen_of(group: str, name: str, file: Path, rgb: np.ndarray, share: np.ndarra
     c = coarse_of(rgb)
     size = c.shape[::-1]
     growth = grown(c, lambda table, *_: sky_probability(table))
-    hypotheses = hypotheses_of(small_copy(rgb, size), c, growth)
+    hypotheses = hypotheses_of(c.small, c, growth)
     truth = cv2.resize(share, size, interpolation=cv2.INTER_AREA)
     regions = regions_of(c.edge, hypotheses[1])
     return Seen(name, group, file, c, hypotheses, growth, truth, regions)
@@ -98,58 +112,96 @@ def prepared(task: Task) -> Seen:
     return seen
 
 
+def _prepare(task: Task) -> None:
+    """Only the file: to hand a picture from one process to another takes longer than to read it."""
+    prepared(task)
+
+
 def all_seen() -> list[Seen]:
     KEPT.mkdir(exist_ok=True)
+    tasks = learnt()
+    missing = [task for task in tasks if not (KEPT / f"{key_of(task)}.seen").exists()]
     with multiprocessing.get_context("spawn").Pool(2) as pool:
-        return list(pool.imap(prepared, learnt(), chunksize=7))
+        for _ in pool.imap(_prepare, missing, chunksize=7):
+            pass
+    return [prepared(task) for task in tasks]
 
 
 def fold_of(name: str) -> int:
-    """Streets as a whole are left out together, and all skies of a kind over a painted family."""
+    """What shows one street or place is left out together, and painted ones under like skies."""
     first, *rest = name.split("-")
+    if first in catalogue():
+        return sum(map(ord, catalogue()[first]["file"])) % FOLDS
     key = "o" + name[-1] if first == "open" else first
     return sum(map(ord, key + "".join(rest[:1]) * (first in FAMILIES))) % FOLDS
 
 
-def grow(tables: list[np.ndarray], seen: list[Seen], pick: np.ndarray, seed: int = 0) -> Any:
-    """Trees from the rows of some pictures; large regions are drawn and weigh more."""
+@dataclass
+class Rows:
+    """What trees learn of a picture: a row of numbers a region, what it is, its weight."""
+
+    table: np.ndarray
+    wanted: np.ndarray
+    weight: np.ndarray
+    fold: int
+
+
+def rows_of(s: Seen, table: np.ndarray) -> Rows:
+    """Large regions weigh more, mixed ones less."""
+    weight = _size(s) * np.abs(s.share - 0.5)
+    return Rows(table, s.share > 0.5, weight, fold_of(s.name))
+
+
+def _size(s: Seen) -> np.ndarray:
+    return np.asarray(np.minimum(s.regions.area / s.c.edge.size, 0.05) ** 0.5)
+
+
+def grow(rows: list[Rows], pick: np.ndarray, seed: int = 0) -> Any:
+    """Trees from the rows of some pictures, drawn by their weight."""
     from sklearn.ensemble import HistGradientBoostingClassifier
 
     rng = np.random.default_rng(seed)
-    rows, wanted, weights = [], [], []
+    tables, wanted, weights = [], [], []
     for i in pick:
-        area = np.minimum(seen[i].regions.area / seen[i].c.edge.size, 0.05) ** 0.5
-        weight = area * np.abs(seen[i].share - 0.5)
+        weight = rows[i].weight
         few = min(ROWS_A_PICTURE, int((weight > 0).sum()))
         chosen = rng.choice(len(weight), few, replace=False, p=weight / weight.sum())
-        rows.append(tables[i][chosen])
-        wanted.append(seen[i].share[chosen] > 0.5)
+        tables.append(rows[i].table[chosen])
+        wanted.append(rows[i].wanted[chosen])
         weights.append(np.sqrt(weight[chosen]))
     weight = np.concatenate(weights)
     trees = HistGradientBoostingClassifier(**GROWING, random_state=seed)
-    return trees.fit(np.concatenate(rows), np.concatenate(wanted), weight / weight.mean())
+    return trees.fit(np.concatenate(tables), np.concatenate(wanted), weight / weight.mean())
 
 
-def left_out(tables: list[np.ndarray], seen: list[Seen]) -> list[np.ndarray]:
+def left_out(rows: list[Rows]) -> list[np.ndarray]:
     """Probabilities of every region of every picture from the pictures of the other folds."""
-    fold = np.array([fold_of(s.name) for s in seen])
-    found: list[np.ndarray] = [np.zeros(0)] * len(seen)
+    fold = np.array([r.fold for r in rows])
+    found: list[np.ndarray] = [np.zeros(0)] * len(rows)
     for k in range(FOLDS):
-        trees = grow(tables, seen, np.flatnonzero(fold != k))
+        trees = grow(rows, np.flatnonzero(fold != k))
         for i in np.flatnonzero(fold == k):
-            found[i] = trees.predict_proba(tables[i])[:, 1]
+            found[i] = trees.predict_proba(rows[i].table)[:, 1]
     return found
 
 
-def evidence(seen: list[Seen], likely: list[np.ndarray]) -> list[np.ndarray]:
-    """Evidence of all regions by what was thought of each pixel (h, w), on both cores."""
-    work = zip(seen, likely, strict=True)
+def on_both_cores(function: Callable[..., Any], work: list[tuple[Any, ...]]) -> list[Any]:
+    """What a function makes of each piece of work; processes that are forked off share it."""
+    WORK[:] = work
     with multiprocessing.get_context("fork").Pool(2) as pool:
-        return list(pool.imap(_evidence, work, chunksize=4))
+        return pool.map(partial(_nth, function), range(len(work)), chunksize=4)
 
 
-def _evidence(work: tuple[Seen, np.ndarray]) -> np.ndarray:
-    s, p = work
+def _nth(function: Callable[..., Any], n: int) -> Any:
+    return function(*WORK[n])
+
+
+def evidence(seen: list[Seen], likely: list[np.ndarray]) -> list[np.ndarray]:
+    """Evidence of all regions by what was thought of each pixel (h, w)."""
+    return on_both_cores(_evidence, list(zip(seen, likely, strict=True)))
+
+
+def _evidence(s: Seen, p: np.ndarray) -> np.ndarray:
     return evidence_of(s.c, s.regions, s.hypotheses, s.growth.doubt, p.astype(np.float32))
 
 
@@ -179,43 +231,65 @@ def simple_words(seen: list[Seen]) -> list[np.ndarray]:
     ]
 
 
+@dataclass
+class Stroked:
+    """A picture with strokes, as the trees of strokes learn of it."""
+
+    start: int
+    """The word that the strokes were made on, by its number."""
+    word: np.ndarray
+    """(count,) before the last stroke."""
+    sky: np.ndarray
+    solid: np.ndarray
+    """Regions of all strokes."""
+    told: Told
+    """What the last one says."""
+    rows: Rows
+
+
+Known = tuple[np.ndarray, np.ndarray]
+"""Regions of sky and of others that strokes told of."""
+
+
 def stroked(
-    seen: list[Seen], tables: list[np.ndarray], likely: list[np.ndarray]
-) -> tuple[list[Seen], list[np.ndarray], list[tuple[int, list, list]]]:
-    """Poor pictures with one stroke where they are most wrong, and one with a stroke anywhere."""
-    rng = np.random.default_rng(2)
-    pictures, rows, strokes = [], [], []
-    for i, s in enumerate(seen):
-        if not WORST < union_share(s, likely[i]) < POOR:
-            continue
-        first = wrong_spot((likely[i] > 0.5)[s.regions.label], s.truth)
-        x, y = int(rng.integers(s.c.shape[1])), int(rng.integers(s.c.shape[0]))
-        for spot in (first, (x, y, bool(s.truth[y, x] > 0.5))):
-            if spot is not None:
-                told_ = [spot[:2]] if spot[2] else [], [] if spot[2] else [spot[:2]]
-                strokes.append((i, *told_))
-                pictures.append(s)
-                rows.append(stroke_evidence(s.c, s.regions, tables[i], likely[i], *told_))
-    return pictures, rows, strokes
+    s: Seen, start: int, table: np.ndarray, word: np.ndarray, pixels: int, known: Known
+) -> Stroked | None:
+    """One more stroke of so many pixels where the word is most wrong; None where it is right."""
+    label = s.regions.label
+    made = wrong_line((word > 0.5)[label], s.truth, pixels)
+    if made is None:
+        return None
+    at = [label[y, x] for x, y in made[0]]
+    both = zip(known, (True, False), strict=True)
+    sky, solid = (np.union1d(k, at if made[1] == kind else []).astype(int) for k, kind in both)
+    told_ = next_told(s.regions, word, sky, solid)
+    if told_ is None:
+        return None
+    evidence = stroke_evidence(s.c, s.regions, table, word, told_)
+    own = word if told_.kind else 1.0 - word
+    # What is of the stroke's kind already stays so.
+    weight = _size(s) * np.abs(s.share - 0.5) * np.where(own > 0.9, 0.15, 1.0)
+    rows = Rows(evidence, (s.share > 0.5) == told_.kind, weight, fold_of(s.name))
+    return Stroked(start, word, sky, solid, told_, rows)
 
 
-def second_strokes(
-    seen: list[Seen],
-    tables: list[np.ndarray],
-    likely: list[np.ndarray],
-    strokes: list[tuple[int, list, list]],
-    after: list[np.ndarray],
-) -> tuple[list[Seen], list[np.ndarray]]:
-    """The same with one more stroke where the word after the first is most wrong."""
-    pictures, rows = [], []
-    for (i, sky, solid), p in zip(strokes, after, strict=True):
-        s = seen[i]
-        spot = wrong_spot((p > 0.5)[s.regions.label], s.truth)
-        if spot is not None:
-            sky, solid = sky + [spot[:2]] * spot[2], solid + [spot[:2]] * (not spot[2])
-            pictures.append(s)
-            rows.append(stroke_evidence(s.c, s.regions, tables[i], likely[i], sky, solid))
-    return pictures, rows
+def after_stroke(s: Seen, made: Stroked, own: np.ndarray) -> np.ndarray:
+    """The word after a stroke, as ``strokes.taught`` has it."""
+    return settled_word(s.regions, heard(made.word, own, made.told), made.sky, made.solid)
+
+
+def _strokes(s: Seen, start: int, table: np.ndarray, word: np.ndarray) -> list[Stroked]:
+    """A stroke of one pixel and one of several where a word is poor."""
+    if not WORST < union_share(s, word) < POOR:
+        return []
+    none = np.zeros(0, int)
+    made = [stroked(s, start, table, word, pixels, (none, none)) for pixels in (1, STROKE_PIXELS)]
+    return [m for m in made if m is not None]
+
+
+def _next_stroke(s: Seen, table: np.ndarray, before: Stroked, own: np.ndarray) -> Stroked | None:
+    word = after_stroke(s, before, own)
+    return stroked(s, before.start, table, word, 1, (before.sky, before.solid))
 
 
 def write(trees: Any, name: str, names: tuple[str, ...]) -> None:
@@ -237,58 +311,72 @@ def write(trees: Any, name: str, names: tuple[str, ...]) -> None:
     (FOLDER / f"forest_{name}.csv").write_text("\n".join([*head, *lines]) + "\n")
 
 
-def fit(seen: list[Seen]) -> list[np.ndarray]:
-    """Grows all forests; the last word on every picture by the others (count,) of each."""
+def fit(seen: list[Seen]) -> tuple[list[np.ndarray], list[np.ndarray]]:
+    """Grows the forests of regions.
+
+    Returns the last word on every picture by the others, (count,) of each, and its evidence.
+    """
     everything = np.arange(len(seen))
     words = [np.mean(s.hypotheses, axis=0) for s in seen]
     for stage in STAGES:
         tables = evidence(seen, words)
-        likely = left_out(tables, seen)
+        rows = [rows_of(s, table) for s, table in zip(seen, tables, strict=True)]
+        likely = left_out(rows)
         told(stage, seen, likely)
-        write(grow(tables, seen, everything), stage, FEATURES)
+        write(grow(rows, everything), stage, FEATURES)
         words = [p[s.regions.label] for s, p in zip(seen, likely, strict=True)]
     settled = [agreed(s.regions, p) for s, p in zip(seen, likely, strict=True)]
     told("agreed", seen, settled)
-    fit_strokes(seen, tables, settled)
-    return settled
+    return settled, tables
 
 
 def fit_strokes(seen: list[Seen], second: list[np.ndarray], likely: list[np.ndarray]) -> None:
-    """Grows the trees of strokes: on poor words, and on those of simple ways, wrong by far."""
+    """Grows the trees of strokes: on poor words, and on those of simple ways, wrong by far.
+
+    Second strokes are learnt on what the first made of pictures left out.
+    """
     simple = simple_words(seen)
     tables = evidence(seen, [p[s.regions.label] for s, p in zip(seen, simple, strict=True)])
-    pictures, rows = [], []
-    for table, word in ((second, likely), (tables, simple)):
-        some, some_rows, strokes = stroked(seen, table, word)
-        after = left_out(some_rows, some)
-        told("poor ones before", some, [word[i] for i, *_ in strokes])
-        told("poor ones after one stroke", some, after)
-        more, more_rows = second_strokes(seen, table, word, strokes, after)
-        pictures += some + more
-        rows += some_rows + more_rows
-    after = left_out(rows, pictures)
-    told("after one or two strokes", pictures, after)
-    write(grow(rows, pictures, np.arange(len(rows))), "strokes", STROKE_FEATURES)
+    starts = zip([*seen, *seen], [*second, *tables], [*likely, *simple], strict=True)
+    work = [(s, n, table, word) for n, (s, table, word) in enumerate(starts)]
+    first = [made for some in on_both_cores(_strokes, work) for made in some]
+    own = left_out([made.rows for made in first])
+    more = [(work[m.start][0], work[m.start][2], m, p) for m, p in zip(first, own, strict=True)]
+    strokes = [*first, *(made for made in on_both_cores(_next_stroke, more) if made is not None)]
+    own = left_out([made.rows for made in strokes])
+    pictures = [work[made.start][0] for made in strokes]
+    told("before a stroke", pictures, [made.word for made in strokes])
+    after = [after_stroke(*both) for both in zip(pictures, strokes, own, strict=True)]
+    told("after it", pictures, after)
+    rows = [made.rows for made in strokes]
+    write(grow(rows, np.arange(len(rows))), "strokes", STROKE_FEATURES)
 
 
 def doubts(seen: list[Seen], likely: list[np.ndarray]) -> None:
     """Fits the confidence in what is found on pictures left out."""
-    signals, shares = [], []
-    for s, p in zip(seen, likely, strict=True):
-        picture = picture_of(s.file)
-        small = small_copy(picture.rgb, s.c.shape[::-1])
-        found = finished(picture.rgb, small, s.c, s.regions, s.hypotheses, s.growth, p)
-        sky, truth = found.mask > 127, picture.sky_share > 0.5
-        signals.append(found.signals)
-        shares.append(float((sky & truth).sum() / max((sky | truth).sum(), 1)))
-    fit_doubt(np.array(signals), np.array(shares), np.array([fold_of(s.name) for s in seen]))
+    found = on_both_cores(_signals, list(zip(seen, likely, strict=True)))
+    signals, shares = (np.array(values) for values in zip(*found, strict=True))
+    fit_doubt(signals, shares, np.array([fold_of(s.name) for s in seen]))
+
+
+def _signals(s: Seen, p: np.ndarray) -> tuple[np.ndarray, float]:
+    """Of what is found, and its intersection over union."""
+    picture = picture_of(s.file)
+    small = small_copy(picture.rgb, s.c.shape[::-1])
+    found = finished(picture.rgb, small, s.c, s.regions, s.hypotheses, s.growth, p)
+    sky, truth = found.mask > 127, picture.sky_share > 0.5
+    return found.signals, float((sky & truth).sum() / max((sky | truth).sum(), 1))
 
 
 def ferns(seen: list[Seen], likely: list[np.ndarray]) -> None:
-    """Fits the trees that tell the shares of single pixels, on words about pictures left out."""
+    """Fits the trees that tell the shares of single pixels, on words about pictures left out.
+
+    Not on photographs: what was marked by hand is not right to the pixel.
+    """
     drawn = [
         drawn_of(picture_of(s.file), s.name, p.astype(np.float32)[s.regions.label], n)
         for n, (s, p) in enumerate(zip(seen, likely, strict=True))
+        if s.name.split("-")[0] not in catalogue()
     ]
     fit_ferns([d for d in drawn if d is not None])
 
@@ -297,7 +385,9 @@ def main() -> None:
     seen = all_seen()
     words = KEPT / "words.pickle"
     if "regions" in sys.argv or not words.exists():
-        words.write_bytes(pickle.dumps(fit(seen)))
+        settled, tables = fit(seen)
+        words.write_bytes(pickle.dumps(settled))
+        fit_strokes(seen, tables, settled)
     likely = pickle.loads(words.read_bytes())
     if "shares" in sys.argv:
         ferns(seen, likely)

@@ -29,6 +29,10 @@ SEEN_CONTRAST = 0.02
 contrast by which Koschmieder defined how far one sees (Beitraege zur Physik der freien Atmosphaere
 12, 1924; from memory)."""
 
+SEEN_BYTES = 1.5
+"""So does one whose edge is lost in the picture, burnt out: the step of its coded light, at least;
+our own choice."""
+
 SAMPLE_STREET = "b1"
 """The street of the sample pictures, in leaf; its layers are made of what is kept here."""
 
@@ -143,8 +147,11 @@ def size_of(rng, kind):
     )
 
 
-def street(name, kind, seed, twist=None, size=None, cam=None, odd=False):
-    """twist: None, 'water', 'wall', 'chimney'; ``odd`` views show little sky, or little else."""
+def street(name, kind, seed, twist=None, size=None, cam=None, odd=False, behind=None):
+    """twist: None, 'water', 'wall', 'chimney'; ``odd`` views show little sky, or little else.
+
+    ``behind``: linear light of a photographed sky in place of the kind's, but for 'water'.
+    """
     rng = np.random.default_rng([seed, KINDS.index(kind), sum(map(ord, name))])
     layers = scene(name)
     ck = cam or ("pin" if rng.random() < 0.65 else "cyl")
@@ -162,6 +169,11 @@ def street(name, kind, seed, twist=None, size=None, cam=None, odd=False):
     )
     cover = np.clip(a, 0, 1)
     light, sunny, tint, vis = sky_by_direction(kind, rng, az, el)
+    if behind is not None:
+        own = float(np.minimum(light, 2).mean())
+        turned = behind[:, ::-1] if rng.random() < 0.5 else behind
+        light = cv2.resize(np.ascontiguousarray(turned), (w, h), interpolation=cv2.INTER_AREA)
+        light = light * (own / max(float(light.mean()), 1e-3))
     up = float(sky_mean(light, el))
     seen = (sunny * sunlit + (1 - sunny) * even) * up * np.array(tint, np.float32)
     d = np.where(cover > 0, np.minimum(depth, 3e4), 3e4)
@@ -169,9 +181,11 @@ def street(name, kind, seed, twist=None, size=None, cam=None, odd=False):
     hor = horizon(light, az, el)
     seen = seen * through + cover[..., None] * (1 - through) * hor
     if name not in HORIZONS and name != SAMPLE_STREET:
-        light, far = with_hills(np.random.default_rng([seed, 31]), light, az, el, per, vis, up, hor)
+        light, hills = with_hills(
+            np.random.default_rng([seed, 31]), light, az, el, per, vis, up, hor
+        )
     else:
-        far = np.zeros(az.shape, np.float32)
+        hills = []
     if twist == "water":
         e0 = np.radians(rng.uniform(-6, -1))
         el2 = np.where(
@@ -229,20 +243,18 @@ def street(name, kind, seed, twist=None, size=None, cam=None, odd=False):
         scene_l = scene_l + 0.05 * cv2.resize(bl, (w, h))
     plain = "open" if name in HORIZONS else "roof"
     group = "hard" if twist in ("wall", "water") or is_snowy(name) or kind == "fog" else plain
+    rgb = develop(rng, scene_l.astype(np.float32))
+    share = (1 - cover) * (1 - seen_cover(rgb, hills, 1 - cover))
     return View(
-        f"{name}-{kind}-{twist or 'plain'}-{seed}",
-        group,
-        develop(rng, scene_l.astype(np.float32)),
-        ((1 - cover) * (1 - far)).astype(np.float32),
-        per,
+        f"{name}-{kind}-{twist or 'plain'}-{seed}", group, rgb, share.astype(np.float32), per
     )
 
 
 def with_hills(rng, light, az, el, per, vis, up, hor):
-    """The sky with hills before it in half of all pictures, and how much of it they cover."""
-    far = np.zeros(az.shape, np.float32)
+    """The sky with hills before it in half of all pictures, and what each of them covers."""
+    hills = []
     if rng.random() < 0.5:
-        return light, far
+        return light, hills
     az0 = np.degrees(az) % 360
     for d in np.sort(rng.uniform(2500, 15000, int(rng.integers(1, 3))))[::-1]:
         f = fractal_tile(rng, 1024, 512, rng.uniform(0.4, 0.6), 10)[int(rng.integers(1024))]
@@ -257,9 +269,9 @@ def with_hills(rng, light, az, el, per, vis, up, hor):
         col = tone * rng.uniform(0.8, 2.0) * np.maximum(1 + 0.2 * wood, 0.2) * through
         col = col + (1 - through) * hor
         if is_seen(col, light, cov):
-            far = 1 - (1 - far) * (1 - cov)
+            hills.append(cov)
         light = light * (1 - cov[..., None]) + cov[..., None] * col
-    return light, far
+    return light, hills
 
 
 def is_seen(hill, behind, cov):
@@ -269,6 +281,21 @@ def is_seen(hill, behind, cov):
         return True
     contrast = np.abs(hill - behind)[edge].mean(-1) / np.maximum(behind[edge].mean(-1), 1e-3)
     return float(np.median(contrast)) >= SEEN_CONTRAST
+
+
+def seen_cover(rgb, hills, free):
+    """What hills cover that stand out in the picture too, where it is ``free`` (h, w) of others."""
+    far = np.zeros(free.shape, np.float32)
+    grey = cv2.blur(rgb, (9, 1)).astype(np.float32)
+    for cov in reversed(hills):  # the nearest first: it hides others' crests
+        rows, columns = (cov > 0.5).argmax(0), np.arange(cov.shape[1])
+        above, below = np.maximum(rows - 3, 0), np.minimum(rows + 3, len(cov) - 1)
+        open_there = free * (1 - far)
+        there = (rows > 3) & (open_there[above, columns] > 0.9) & (free[below, columns] > 0.9)
+        step = np.abs(grey[above, columns] - grey[below, columns]).mean(-1)
+        if not there.any() or np.median(step[there]) >= SEEN_BYTES:
+            far = 1 - (1 - far) * (1 - cov)
+    return far
 
 
 def sky_mean(light, el):
@@ -307,7 +334,7 @@ def open_(kind, seed, size=None):
     light, sunny, _tint, vis = sky_by_direction(kind, rng, az, el)
     up = sky_mean(light, el)
     scene_l = light.copy()
-    cover = np.zeros(az.shape, np.float32)
+    hills = []
     hor = horizon(light, az, el)
     n = int(rng.integers(2, 5))
     az0 = np.degrees(az) % 360
@@ -343,12 +370,8 @@ def open_(kind, seed, size=None):
         through = np.exp(-d / vis)
         col = (tone * np.maximum(1 + t[..., None], 0.2)) * through + (1 - through) * hor
         if is_seen(col, scene_l, cov):
-            cover = 1 - (1 - cover) * (1 - cov)
+            hills.append(cov)
         scene_l = scene_l * (1 - cov[..., None]) + cov[..., None] * col
-    return View(
-        f"open-{kind}-{seed}",
-        "open" if kind != "fog" else "hard",
-        develop(rng, scene_l.astype(np.float32)),
-        1 - cover,
-        per,
-    )
+    rgb = develop(rng, scene_l.astype(np.float32))
+    cover = seen_cover(rgb, hills, np.ones(az.shape, np.float32))
+    return View(f"open-{kind}-{seed}", "open" if kind != "fog" else "hard", rgb, 1 - cover, per)

@@ -4,7 +4,8 @@ The pictures are ``skyline_pictures.held_out``; rendered streets need the layers
 ``rendered_layers`` tells of, photographed horizons and photographs the packages unpacked that
 ``real_horizons`` and ``photographs`` name. One row a picture: intersection over union of the sky,
 the confidence, the skyline's error per column; for pictures below 0.97 the same after one and two
-strokes in the middle of what is most wrong. Prints the sums, and the time beside cv2.grabCut.
+strokes through the middle of what is most wrong, of a single pixel and of a few along a line.
+Prints the sums, and the time beside cv2.grabCut.
 """
 
 from __future__ import annotations
@@ -21,11 +22,14 @@ from painted_views import Sample
 from real_horizons import HORIZONS
 from scipy.stats import spearmanr
 from skyline_pictures import Task, held_out
-from strokes_made import wrong_spot
+from strokes_made import wrong_line
 
 from skyview.outline.skyline import Skyline, find_skyline
 
 TABLE = Path(__file__).parents[2] / "shared" / "skyline_study.csv"
+STROKE_PIXELS = 5
+"""Pixels of a stroke along a line."""
+
 STROKES_SIDE_PX = 400
 """Wrong parts are looked for at this size."""
 
@@ -52,6 +56,9 @@ class Measured:
     after_one_stroke: float
     after_two_strokes: float
     sure_after_strokes: bool
+    after_one_line: float
+    after_two_lines: float
+    sure_after_lines: bool
 
 
 def union_share(found: Skyline, sample: Sample) -> float:
@@ -66,8 +73,8 @@ def column_error_deg(found: Skyline, sample: Sample, px_per_deg: float) -> np.nd
     return np.abs(found.row_px - rows)[::4] / px_per_deg
 
 
-def after_strokes(found: Skyline, sample: Sample) -> tuple[float, float, bool]:
-    """Intersections over union after one and two strokes, and whether it is sure then.
+def after_strokes(found: Skyline, sample: Sample, pixels: int) -> tuple[float, float, bool]:
+    """Intersections over union after one and two strokes of so many pixels, and if it is sure.
 
     A second stroke is made only where one is not enough.
     """
@@ -79,10 +86,9 @@ def after_strokes(found: Skyline, sample: Sample) -> tuple[float, float, bool]:
             cv2.resize(plane, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
             for plane in (found.mask, sample.sky_share)
         )
-        spot = wrong_spot(small > 127, truth)
-        if spot is not None:
-            x, y, kind = spot
-            strokes[kind].append(((x + 0.5) / scale, (y + 0.5) / scale))
+        made = wrong_line(small > 127, truth, pixels)
+        if made is not None:
+            strokes[made[1]] += [((x + 0.5) / scale, (y + 0.5) / scale) for x, y in made[0]]
             found = find_skyline(sample.rgb, strokes[True], strokes[False])
         shares.append(union_share(found, sample))
         if shares[-1] >= RIGHT:
@@ -112,11 +118,15 @@ def measured(numbered: tuple[int, Task]) -> tuple[Measured, float, float]:
         theirs = time.process_time() - start
     middle, wide = np.quantile(column_error_deg(found, sample, px_per_deg), [0.5, 0.95])
     share = union_share(found, sample)
-    one, two, sure = after_strokes(found, sample) if share < RIGHT else (np.nan, np.nan, False)
+    strokes, lines = (
+        after_strokes(found, sample, pixels) if share < RIGHT else (np.nan, np.nan, False)
+        for pixels in (1, STROKE_PIXELS)
+    )
     name = task.func.__name__.strip("_")
     source = "horizon" if name == "street" and task.args[0] in HORIZONS else name
     word = share, found.confidence, found.sure
-    return Measured(sample.name, source, group, *word, middle, wide, one, two, sure), ours, theirs
+    row = Measured(sample.name, source, group, *word, middle, wide, *strokes, *lines)
+    return row, ours, theirs
 
 
 def told(title: str, rows: list[Measured]) -> None:
@@ -151,15 +161,16 @@ def main() -> None:
         told(name, [row for row in rows if row.source == name])
     told("all", rows)
     poor = [row for row in rows if row.intersection_over_union < RIGHT]
-    one, two = (
-        np.array([getattr(row, f"after_{n}") for row in poor])
-        for n in ("one_stroke", "two_strokes")
-    )
-    silent = sum(row.sure_after_strokes and row.after_two_strokes < RIGHT for row in poor)
-    print(
-        f"{len(poor)} below {RIGHT}: right after one stroke {(one >= RIGHT).sum()}, after two "
-        f"{(two >= RIGHT).sum()}, median then {np.median(two):.4f}, unflagged then {silent}"
-    )
+    for title, names in (
+        ("stroke", ("after_one_stroke", "after_two_strokes", "sure_after_strokes")),
+        ("line", ("after_one_line", "after_two_lines", "sure_after_lines")),
+    ):
+        one, two, sure = (np.array([getattr(row, name) for row in poor]) for name in names)
+        print(
+            f"{len(poor)} below {RIGHT}: right after one {title} {(one >= RIGHT).sum()}, after two "
+            f"{(two >= RIGHT).sum()}, median then {np.median(two):.4f}, unflagged then "
+            f"{(sure & (two < RIGHT)).sum()}"
+        )
     right = spearmanr([r.confidence for r in rows], [r.intersection_over_union for r in rows])
     print(f"rank correlation of confidence and truth {right[0]:.2f}")
     timed = [(ours, theirs) for _, ours, theirs in found if np.isfinite(theirs)]

@@ -1,8 +1,9 @@
 """The pictures that the skyline is fitted on, and those it is measured on and never fitted.
 
-Learnt from: paintings, ridges, 24 rendered streets and that of the sample pictures in all
-weathers, the gable's sample pictures and two ridge frames. Held out: ten other streets, horizons
-photographed elsewhere, photographs whose sky was marked by hand, paintings of another seed, ridges
+Learnt from: photographs whose sky was marked by hand, as they are, in parts and before invented
+skies; their skies behind streets; paintings, ridges, 24 rendered streets and that of the sample
+pictures in all weathers, the gable's sample pictures and two ridge frames. Held out: photographs of
+other places, horizons photographed elsewhere, ten other streets, paintings of another seed, ridges
 of other seeds, the other sample pictures (of the street that the gable's show too). A picture is
 made when its task is called.
 """
@@ -14,7 +15,7 @@ from functools import partial
 import numpy as np
 from painted_skies import SKIES
 from painted_views import FAMILIES, Sample, painted
-from photographs import marked, photograph
+from photographs import marked, photograph, sky_only, under, varied
 from real_horizons import HORIZONS
 from rendered_layers import SAMPLE_STREET, View, has_layers, open_, street
 from rendered_views import sample_names, sample_picture
@@ -31,6 +32,9 @@ LEARNT, HELD = (tuple(f"{key}{k}" for k in range(1, n + 1)) for key, n in (("a",
 
 LARGE = ("trees", "bare", "street", "chimney", "snow")
 """Families of which some are painted at twice the size."""
+
+PARTS, INVENTED, BEHIND = 2, 1, 1
+"""How often photographs are learnt from in parts, under other skies, their skies behind streets."""
 
 HELD_SEED, HELD_PAINTED = 1000, 909
 SAMPLE_PX_PER_DEG = {"mast": 11.38, "gable": 11.38, "ridge_sweep": 21.46, "ridge_frame": 27.09}
@@ -55,6 +59,11 @@ def _street(
     name: str, kind: str, seed: int, twist: str | None = None, odd: bool = False
 ) -> Picture:
     return _picture(street(name, kind, seed, twist=twist, odd=odd))
+
+
+def _before(name: str, kind: str, seed: int, picture: str, twist: str | None = None) -> Picture:
+    """A street before the sky of a photograph."""
+    return _picture(street(name, kind, seed, twist=twist, behind=sky_only(picture)))
 
 
 def _painting(family: str, kind: str, seed: int, large: bool = False) -> Picture:
@@ -115,6 +124,31 @@ def horizons() -> list[Task]:
     ]
 
 
+def made_of_photographs() -> list[Task]:
+    """Those that are learnt from: whole, in parts, before other skies, behind streets."""
+    pictures = marked("learn")
+    found = [partial(photograph, picture) for picture in pictures]
+    found += [partial(varied, picture, n) for n in range(PARTS) for picture in pictures]
+    found += [
+        partial(under, picture, SKIES[(i + 3 * n) % len(SKIES)], 10 + n)
+        for i, picture in enumerate(pictures)
+        for n in range(INVENTED)
+    ]
+    skies = [picture for picture in pictures if sky_only(picture) is not None]
+    streets = [name for name in LEARNT if has_layers(name)]
+    behind = [
+        partial(
+            _before, streets[(5 * i + 7 * n) % len(streets)], KINDS[(3 * i + n) % len(KINDS)],
+            8000 + n, picture, (None, None, None, "chimney", None, "wall")[(i + n) % 6],
+        )
+        for i, picture in enumerate(skies)
+        for n in range(BEHIND)
+        if streets
+    ]  # fmt: skip
+    # A street's layers take longer to load than a view of it to show.
+    return [*found, *sorted(behind, key=lambda task: str(task.args[0]))]
+
+
 def paintings(seed: int, every: int = 1) -> list[Task]:
     return [
         partial(
@@ -143,8 +177,9 @@ def learnt() -> list[Task]:
     for first in (77, 177):
         for turn in (0, 1):
             plain += weathers_of((SAMPLE_STREET,), first, turn)
-    more = [*weathers_of(LEARNT, 5000, turn=1, odd_every=3), *ridges(6500, 4), *paintings(3)]
-    return plain + odd + [partial(_cropped, task, n) for n, task in enumerate(more)]
+    more = [*ridges(6500, 4), *paintings(3)]
+    cropped = [partial(_cropped, task, n) for n, task in enumerate(more)]
+    return plain + odd + cropped + made_of_photographs()
 
 
 def held_out() -> list[Task]:
@@ -152,7 +187,7 @@ def held_out() -> list[Task]:
         *ridges(HELD_SEED, 2),
         *weathers_of(HELD, HELD_SEED),
         *horizons(),
-        *(partial(photograph, row) for row in marked()),
+        *(partial(photograph, picture) for picture in marked("measure")),
         *paintings(HELD_PAINTED, every=3),
         *samples(held=True),
     ]

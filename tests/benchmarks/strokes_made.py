@@ -1,29 +1,74 @@
-"""Strokes as a patient installer would make them: in the middle of what is most wrong."""
+"""Strokes as a patient installer would make them: through the middle of what is most wrong."""
 
 from __future__ import annotations
 
 import cv2
 import numpy as np
 
+Stroke = tuple[list[tuple[int, int]], bool]
+"""Pixels (x, y), and whether they are sky."""
 
-def wrong_spot(word: np.ndarray, share: np.ndarray) -> tuple[int, int, bool] | None:
-    """x, y of the pixel deepest within a wrong part, and whether it is sky; None if all is right.
+WAYS = 24
+"""Directions in which a line is tried."""
+
+
+def wrong_spot(word: np.ndarray, share: np.ndarray) -> Stroke | None:
+    """The pixel deepest within the largest wrong part; None if all is right.
 
     ``word`` (h, w) bool, sky as it was found; ``share`` (h, w), its true share.
     """
+    found = _wrong_part(word, share)
+    if found is None:
+        return None
+    part, kind = found
+    y, x = _deepest(_depth(part))
+    return [(x, y)], kind
+
+
+def wrong_line(word: np.ndarray, share: np.ndarray, pixels: int) -> Stroke | None:
+    """Pixels of the longest straight line through that one which keeps well within the part."""
+    found = _wrong_part(word, share)
+    if found is None:
+        return None
+    part, kind = found
+    depth = _depth(part)
+    y, x = _deepest(depth)
+    deep = depth >= min(2.0, 0.5 * depth[y, x])
+    steps = np.arange(max(part.shape))
+    ends: list[np.ndarray] = []
+    for angle in np.arange(WAYS) * np.pi / WAYS:
+        both = []
+        for way in (angle, angle + np.pi):
+            line = np.stack([x + steps * np.cos(way), y + steps * np.sin(way)], axis=1)
+            at = np.round(line).astype(int)
+            inside = ((at >= 0) & (at < part.shape[::-1])).all(1)
+            inside[inside] = deep[at[inside, 1], at[inside, 0]]
+            both.append(line[len(inside) - 1 if inside.all() else int(inside.argmin()) - 1])
+        if not ends or np.hypot(*(both[0] - both[1])) > np.hypot(*(ends[0] - ends[1])):
+            ends = both
+    share_of = np.linspace(0.0, 1.0, pixels)[:, None]
+    line = np.round(ends[0] * (1.0 - share_of) + ends[1] * share_of).astype(int)
+    return [(int(a), int(b)) for a, b in line], kind
+
+
+def _wrong_part(word: np.ndarray, share: np.ndarray) -> tuple[np.ndarray, bool] | None:
+    """The largest part that is wrong, and whether it is sky."""
     truth = share > 0.5
-    best, spot = 0.0, None
+    largest, found = 0, None
     for kind in (True, False):
         wrong = ((word != truth) & (truth == kind)).astype(np.uint8)
-        count, label, stats, _ = cv2.connectedComponentsWithStats(wrong, connectivity=4)
-        if count < 2:
-            continue
-        largest = 1 + int(stats[1:, cv2.CC_STAT_AREA].argmax())
-        if stats[largest, cv2.CC_STAT_AREA] <= best:
-            continue
-        best = float(stats[largest, cv2.CC_STAT_AREA])
-        part = cv2.copyMakeBorder((label == largest).astype(np.uint8), 1, 1, 1, 1, 0)
-        depth = cv2.distanceTransform(part, cv2.DIST_L2, 5)[1:-1, 1:-1]
-        y, x = np.unravel_index(int(depth.argmax()), depth.shape)
-        spot = int(x), int(y), kind
-    return spot
+        _, label, stats, _ = cv2.connectedComponentsWithStats(wrong, connectivity=4)
+        sizes = stats[1:, cv2.CC_STAT_AREA]
+        if sizes.max(initial=0) > largest:
+            largest, found = int(sizes.max()), (label == 1 + int(sizes.argmax()), kind)
+    return found
+
+
+def _depth(part: np.ndarray) -> np.ndarray:
+    framed = cv2.copyMakeBorder(part.astype(np.uint8), 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=0)
+    return np.asarray(cv2.distanceTransform(framed, cv2.DIST_L2, 5)[1:-1, 1:-1])
+
+
+def _deepest(depth: np.ndarray) -> tuple[int, int]:
+    y, x = np.unravel_index(int(depth.argmax()), depth.shape)
+    return int(y), int(x)

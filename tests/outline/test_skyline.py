@@ -59,12 +59,15 @@ def test_a_pole_is_not_overlooked() -> None:
     assert (found.mask[130:230, 361:365] < 128).mean() > 0.9
 
 
-def test_strokes_part_a_wall_of_the_skys_own_colour() -> None:
+def test_two_strokes_part_a_wall_of_the_skys_own_colour() -> None:
     rgb, truth = picture((225, 225, 228))
     wall = (slice(150, 300), slice(120, 260))
     rgb[wall] = (216, 216, 219)
     rgb[149:151, 120:260] -= 5
-    taught = find_skyline(rgb, solid=[(190, 230)])
+    one = find_skyline(rgb, solid=[(190, 230)])
+    assert intersection_over_union(one.mask, truth) > 0.93
+    assert not one.sure
+    taught = find_skyline(rgb, solid=[(190, 230), (190, 170)])
     assert intersection_over_union(taught.mask, truth) > 0.97
 
 
