@@ -3,11 +3,11 @@
 
 import { distance, simplify, snapTo, toScreen } from "../geometry.js";
 import { set, state } from "../state/store.js";
+import { Drawn } from "./drawn.js";
 
 const SNAP_PX = 14;
 const CLOSE_PX = 16;
 const KEEP_WITHIN_PX = 1.6;
-const STROKE_STEP_PX = 2;
 
 const snapped = (point) =>
   state.snapping ? snapTo(state.proposals?.line_px ?? [], point, SNAP_PX / state.frame.scale) : point;
@@ -85,23 +85,10 @@ export class Corners {
 }
 
 /** One stroke round the thing; lifting closes it. */
-export class Freehand {
+export class Freehand extends Drawn {
   constructor(closed) {
+    super();
     this.closed = closed;
-  }
-
-  claims({ type }) {
-    return type !== "key";
-  }
-
-  press({ picture }) {
-    set({ draft: { points: [picture], free: true } });
-  }
-
-  move({ picture }) {
-    const points = state.draft?.points ?? [];
-    if (!points.length || distance(points[points.length - 1], picture) * state.frame.scale < STROKE_STEP_PX) return;
-    set({ draft: { points: [...points, picture], free: true } });
   }
 
   lift() {
@@ -109,10 +96,6 @@ export class Freehand {
     set({ draft: null });
     const kept = withoutRepeats(points);
     if (kept.length > 2) this.closed(kept);
-  }
-
-  cancel() {
-    set({ draft: null });
   }
 }
 

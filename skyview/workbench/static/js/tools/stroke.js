@@ -3,29 +3,16 @@
 import { clamp, distance, evenly, modulo } from "../geometry.js";
 import { set, sheet, state } from "../state/store.js";
 import { addStroke, takeBackStroke } from "../state/strokes.js";
+import { Drawn } from "./drawn.js";
 
 const MOST_PIXELS = 5;
 const APART_PX = 18;
-const STEP_PX = 2;
 
 /** `kind` is what the pixels are, 'sky' or 'solid'; `told` hears of each change of the strokes. */
-export class Stroke {
+export class Stroke extends Drawn {
   constructor(kind, told) {
+    super();
     Object.assign(this, { kind, told });
-  }
-
-  claims({ type }) {
-    return type !== "key";
-  }
-
-  press({ picture }) {
-    set({ draft: { points: [picture], free: true } });
-  }
-
-  move({ picture }) {
-    const points = state.draft?.points ?? [];
-    if (!points.length || distance(points[points.length - 1], picture) * state.frame.scale < STEP_PX) return;
-    set({ draft: { points: [...points, picture], free: true } });
   }
 
   lift(_, moved) {
@@ -53,9 +40,5 @@ export class Stroke {
 
   erase() {
     if (takeBackStroke()) this.told();
-  }
-
-  cancel() {
-    set({ draft: null });
   }
 }
