@@ -37,6 +37,7 @@ def work(job):
     os.dup2(out, 1)
     os.dup2(os.open(job["err"], os.O_WRONLY | os.O_CREAT | os.O_APPEND), 2)
     if job["largest_bytes"]:
+        sys.dont_write_bytecode = True
         resource.setrlimit(resource.RLIMIT_FSIZE, (job["largest_bytes"],) * 2)
     code = 0
     while not os.path.exists(job["go"]):

@@ -192,6 +192,7 @@ def test_a_disk_that_fills_while_writing(folder: Path) -> None:
         from skyview.errors import StorageError
         from skyview.survey.storage import load, save
         survey = load(sys.argv[1])
+        sys.dont_write_bytecode = True
         resource.setrlimit(resource.RLIMIT_FSIZE, (4096, 4096))
         try:
             save(sys.argv[1], survey)
