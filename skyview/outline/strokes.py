@@ -28,10 +28,11 @@ STEP_COST = 0.15
 """What a path between two regions costs besides the walls that it crosses."""
 
 FAR_PATH = 1e4
+"""No path counts as longer."""
 
 FIRM, NEAR = 0.8, 0.15
-"""Regions at least so surely of the other kind show its colours, the more the nearer they lie: less
-by a factor e at this share of the picture's diagonal."""
+"""Regions surer than the first to be of the other kind show its colours, the more the nearer they
+lie: a Gaussian of the second as sigma, in shares of the picture's width and height."""
 
 STROKE_WORD = 0.99
 """How likely a stroke's own regions are what it says."""

@@ -27,7 +27,7 @@ from fit_shares import drawn_of, fit_ferns
 from painted_views import FAMILIES, Sample
 from photographs import catalogue
 from skyline_pictures import Task, key_of, learnt
-from strokes_made import wrong_line
+from strokes_made import LINE_PIXELS, wrong_line
 
 from skyview.outline.coarse import Coarse, coarse_of, small_copy
 from skyview.outline.evidence import FEATURES, evidence_of
@@ -48,6 +48,7 @@ from skyview.outline.verdict import sky_probability
 
 FOLDER = Path(__file__).parents[2] / "skyview" / "outline"
 WORK: list[tuple[Any, ...]] = []
+"""What ``on_both_cores`` has in hand."""
 
 KEPT = Path("seen")
 FOLDS = 3
@@ -59,8 +60,6 @@ GROWING = {
 }  # fmt: skip
 POOR, WORST = 0.985, 0.3
 """Strokes are learnt on pictures whose word is worse than the first, but not than the second."""
-
-STROKE_PIXELS = 5
 
 
 @dataclass
@@ -283,7 +282,7 @@ def _strokes(s: Seen, start: int, table: np.ndarray, word: np.ndarray) -> list[S
     if not WORST < union_share(s, word) < POOR:
         return []
     none = np.zeros(0, int)
-    made = [stroked(s, start, table, word, pixels, (none, none)) for pixels in (1, STROKE_PIXELS)]
+    made = [stroked(s, start, table, word, pixels, (none, none)) for pixels in (1, LINE_PIXELS)]
     return [m for m in made if m is not None]
 
 

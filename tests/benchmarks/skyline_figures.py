@@ -22,14 +22,11 @@ from painted_views import Sample
 from real_horizons import HORIZONS
 from scipy.stats import spearmanr
 from skyline_pictures import Task, held_out
-from strokes_made import wrong_line
+from strokes_made import LINE_PIXELS, wrong_line
 
 from skyview.outline.skyline import Skyline, find_skyline
 
 TABLE = Path(__file__).parents[2] / "shared" / "skyline_study.csv"
-STROKE_PIXELS = 5
-"""Pixels of a stroke along a line."""
-
 STROKES_SIDE_PX = 400
 """Wrong parts are looked for at this size."""
 
@@ -120,7 +117,7 @@ def measured(numbered: tuple[int, Task]) -> tuple[Measured, float, float]:
     share = union_share(found, sample)
     strokes, lines = (
         after_strokes(found, sample, pixels) if share < RIGHT else (np.nan, np.nan, False)
-        for pixels in (1, STROKE_PIXELS)
+        for pixels in (1, LINE_PIXELS)
     )
     name = task.func.__name__.strip("_")
     source = "horizon" if name == "street" and task.args[0] in HORIZONS else name

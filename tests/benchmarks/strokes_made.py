@@ -8,31 +8,33 @@ import numpy as np
 Stroke = tuple[list[tuple[int, int]], bool]
 """Pixels (x, y), and whether they are sky."""
 
+LINE_PIXELS = 5
+"""Pixels of a stroke along a line."""
+
 WAYS = 24
 """Directions in which a line is tried."""
 
 
-def wrong_spot(word: np.ndarray, share: np.ndarray) -> Stroke | None:
-    """The pixel deepest within the largest wrong part; None if all is right.
-
-    ``word`` (h, w) bool, sky as it was found; ``share`` (h, w), its true share.
-    """
-    found = _wrong_part(word, share)
-    if found is None:
-        return None
-    part, kind = found
-    y, x = _deepest(_depth(part))
-    return [(x, y)], kind
-
-
 def wrong_line(word: np.ndarray, share: np.ndarray, pixels: int) -> Stroke | None:
-    """Pixels of the longest straight line through that one which keeps well within the part."""
+    """Pixels through the middle of the largest wrong part; None if all is right.
+
+    A single one is the deepest within it; several lie on the longest straight line through that one
+    which keeps well within the part. ``word`` (h, w) bool, sky as it was found; ``share`` (h, w),
+    its true share.
+
+    >>> word = np.zeros((9, 13), bool)
+    >>> word[2:7, 4:9] = True
+    >>> wrong_line(word, np.zeros(word.shape), 1)
+    ([(6, 4)], False)
+    """
     found = _wrong_part(word, share)
     if found is None:
         return None
     part, kind = found
     depth = _depth(part)
     y, x = _deepest(depth)
+    if pixels == 1:
+        return [(x, y)], kind
     deep = depth >= min(2.0, 0.5 * depth[y, x])
     steps = np.arange(max(part.shape))
     ends: list[np.ndarray] = []

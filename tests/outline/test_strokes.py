@@ -47,12 +47,14 @@ def word_of(r: Regions, at: np.ndarray, likely: list[float]) -> np.ndarray:
     return word
 
 
-def told_values(
-    bands: tuple[Coarse, Regions, np.ndarray], word: np.ndarray, told: Told
-) -> dict[str, np.ndarray]:
+@pytest.fixture
+def values(bands: tuple[Coarse, Regions, np.ndarray]) -> dict[str, np.ndarray]:
+    """What is told of each band when a stroke says that the hill is no sky."""
     c, r, at = bands
-    values = stroke_evidence(c, r, table_of(r, at), word, told)[at]
-    return dict(zip(STROKE_FEATURES, values.T, strict=True))
+    word = word_of(r, at, [0.99, 0.7, 0.7, 0.05])
+    told = Told(False, at[[HILL]], at[:0])
+    found = stroke_evidence(c, r, table_of(r, at), word, told)[at]
+    return dict(zip(STROKE_FEATURES, found.T, strict=True))
 
 
 def test_the_stroke_that_contradicts_most_is_heard_first(
@@ -92,11 +94,8 @@ def test_a_stroke_only_adds_to_its_own_kind(
 
 
 def test_colours_lie_between_the_strokes_and_those_of_the_other_kind(
-    bands: tuple[Coarse, Regions, np.ndarray],
+    values: dict[str, np.ndarray],
 ) -> None:
-    _, r, at = bands
-    word = word_of(r, at, [0.99, 0.7, 0.7, 0.05])
-    values = told_values(bands, word, Told(False, at[[HILL]], at[:0]))
     along = values["along"]
     assert abs(along[HILL]) < 0.05
     assert along[SKY] == pytest.approx(1.0, abs=0.05)
@@ -106,11 +105,8 @@ def test_colours_lie_between_the_strokes_and_those_of_the_other_kind(
 
 
 def test_what_was_thought_of_the_same_part_is_told(
-    bands: tuple[Coarse, Regions, np.ndarray],
+    values: dict[str, np.ndarray],
 ) -> None:
-    _, r, at = bands
-    word = word_of(r, at, [0.99, 0.7, 0.7, 0.05])
-    values = told_values(bands, word, Told(False, at[[HILL]], at[:0]))
     assert values["same"].tolist() == [1, 1, 1, 0]
     assert values["same_area"][0] == pytest.approx(np.log(0.75), abs=0.02)
     assert (values["same_end"] == 1).all()
