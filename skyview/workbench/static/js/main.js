@@ -59,9 +59,21 @@ const local = {
 
 const PANELS = { photos: photosPanel, mark: markPanel, answer: answerPanel, spots: spotsPanel };
 
+let pressed = false;
+let owed = false;
+
+/** The panels; while a button of theirs is pressed they wait, so that no press is lost or misled. */
 function work() {
+  owed = pressed;
+  if (pressed) return;
   document.body.dataset.step = state.step;
   fill(at("work"), PANELS[state.step](kit));
+}
+
+at("work").addEventListener("pointerdown", (event) => (pressed = Boolean(event.target.closest("button"))));
+for (const over of ["pointerup", "pointercancel"]) {
+  // The click comes right after.
+  addEventListener(over, () => setTimeout(() => ((pressed = false), owed && work())), true);
 }
 
 on("ready step survey view picked tool draft trial pose proposals next jobs troubles notices height heights paths why station leaf spot lossShown loss aim pattern spots snapping strokes angles open aims ground groundShown revision saved", work);

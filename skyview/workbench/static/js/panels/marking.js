@@ -131,5 +131,6 @@ async function save() {
   if (!answer) return;
   form = { ...form, of: "", name: "", latitude: null, longitude: null, top: null, azimuth: null, elevation: null };
   again = null;
-  set({ picked: { list: "marks", id }, tool: "look", draft: null });
+  // Who has taken another tool meanwhile keeps it.
+  if (state.tool === "mark") set({ picked: { list: "marks", id }, tool: "look", draft: null });
 }

@@ -1,6 +1,6 @@
 // From pointers, wheel and keys to gestures: pan, pinch, tap, and drags that a tool claims. A tool
 // is a small object: disable, and any of claims(point, kind), press, move, lift, tap,
-// cancel, finish, erase; points are {screen: [x, y], picture: [x, y]}.
+// cancel, twice, erase; points are {screen: [x, y], picture: [x, y]}.
 
 import { bounds, centreOn, centreX, centreY, distance, moveBy, scaleLimits, toPicture, zoomAt } from "../geometry.js";
 import { set, sheet, state } from "../state/store.js";
@@ -21,7 +21,7 @@ export class Gestures {
     surface.addEventListener("pointercancel", (event) => this.lose(event));
     surface.addEventListener("pointerleave", () => this.down.size || set({ hover: null }));
     surface.addEventListener("wheel", (event) => this.wheel(event), { passive: false });
-    surface.addEventListener("dblclick", () => this.tool?.finish?.());
+    surface.addEventListener("dblclick", () => this.tool?.twice?.());
     surface.addEventListener("keydown", (event) => this.key(event));
     surface.addEventListener("blur", () => set({ cursor: null }));
     surface.addEventListener("contextmenu", (event) => event.preventDefault());

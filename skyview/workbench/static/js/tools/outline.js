@@ -47,6 +47,12 @@ export class Corners {
     set({ draft: { points: [...points, snapped(picture)] } });
   }
 
+  /** Two taps at one place; quick ones at two corners are no more than two corners. */
+  twice() {
+    const [one, other] = (state.draft?.points ?? []).slice(-2);
+    if (other && distance(one, other) * state.frame.scale < CLOSE_PX) this.finish();
+  }
+
   finish() {
     const points = withoutRepeats(state.draft?.points ?? []);
     if (points.length < 3) return;

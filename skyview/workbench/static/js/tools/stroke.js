@@ -33,7 +33,7 @@ export class Stroke extends Drawn {
     const pixels = points
       .map(([x, y]) => [period ? modulo(x, period) : x, y].map((value) => Math.floor(10 * value) / 10))
       .filter(([x, y]) => x >= 0 && y >= 0 && x < width && y < height);
-    if (!pixels.length) return;
+    if (!pixels.length || state.picture.view !== state.view) return;
     addStroke(this.kind, pixels);
     this.told();
   }
