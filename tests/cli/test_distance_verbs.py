@@ -3,19 +3,27 @@
 from __future__ import annotations
 
 import json
+import shutil
+from pathlib import Path
 
 import pytest
+from sample_house import lay_out
 
 
 def load(folder) -> dict:
     return json.loads((folder / "survey.json").read_text(encoding="utf-8"))
 
 
+@pytest.fixture(scope="module")
+def laid_out(tmp_path_factory):
+    """The sample survey, to be copied, not changed."""
+    return lay_out(tmp_path_factory.mktemp("street") / "survey")
+
+
 @pytest.fixture
-def street(run, tmp_path):
+def street(laid_out, tmp_path):
     """A copy of the sample survey."""
-    run.ok("demo", tmp_path / "demo")
-    return tmp_path / "demo" / "survey"
+    return Path(shutil.copytree(laid_out, tmp_path / "survey"))
 
 
 def test_distances_are_shown_and_kept_only_on_demand(run, street) -> None:

@@ -5,24 +5,28 @@ from __future__ import annotations
 import io
 import json
 import zipfile
+from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pytest
 from PIL import Image
+from sample_house import lay_out, trimmed
 
-from skyview.cli.demo import _ensure_survey
+from skyview.cli.main import run as run_skyview
 
 SITE = (-38.6417, -117.3925)
 
 
 @pytest.fixture(scope="module")
 def house(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The sample survey in its folder, a picture of it with a place in its metadata."""
-    folder = tmp_path_factory.mktemp("pack") / "house"
-    _ensure_survey(folder)
+    """The sample survey's gable and four stations, with a place in the picture's metadata."""
+    folder = trimmed(lay_out(tmp_path_factory.mktemp("pack") / "house"))
     data = json.loads((folder / "survey.json").read_text("utf-8"))
     picture = folder / data["views"][0]["photo"]
+    for other in set(folder.glob("photos/*")) - {picture}:
+        other.unlink()
     exif = Image.Exif()
     exif[0x010F] = "Invented Maker"
     gps = exif.get_ifd(0x8825)
@@ -33,18 +37,34 @@ def house(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
+@pytest.fixture(scope="module")
+def packed(house: Path, tmp_path_factory: pytest.TempPathFactory) -> Callable[..., Path]:
+    """Packs the house with options: the file, made once."""
+
+    @cache
+    def packed_(*options: str) -> Path:
+        file = tmp_path_factory.mktemp("packed") / "house.zip"
+        with pytest.raises(SystemExit) as leaving:
+            run_skyview(["pack", str(house), "-o", str(file), *options])
+        assert leaving.value.code == 0
+        return file
+
+    return packed_
+
+
 def unpacked(file: Path, where: Path) -> Path:
     with zipfile.ZipFile(file) as packed:
         packed.extractall(where)
     return where
 
 
-def test_unpacked_survey_answers_the_same(run: Any, house: Path, tmp_path: Path) -> None:
-    run.ok("pack", house, "-o", tmp_path / "house.zip")
-    again = unpacked(tmp_path / "house.zip", tmp_path / "again")
-    assert run.ok("paths", again, "--json").rows == run.ok("paths", house, "--json").rows
-    kept = json.loads((again / "answers" / "paths.json").read_text("utf-8"))["rows"]
+def test_unpacked_survey_answers_the_same(
+    run: Any, house: Path, packed: Callable[..., Path], tmp_path: Path
+) -> None:
+    again = unpacked(packed(), tmp_path / "again")
     now = run.ok("paths", house, "--json").rows
+    assert run.ok("paths", again, "--json").rows == now
+    kept = json.loads((again / "answers" / "paths.json").read_text("utf-8"))["rows"]
     assert [(r["station"], r["spot"], r["reception"]) for r in kept] == [
         (r["station"], r["spot"], r["reception"]) for r in now
     ]
@@ -52,16 +72,18 @@ def test_unpacked_survey_answers_the_same(run: Any, house: Path, tmp_path: Path)
     assert (again / "photos" / first.name).read_bytes() == first.read_bytes()
 
 
-def test_two_packs_are_the_same(run: Any, house: Path, tmp_path: Path) -> None:
-    for name in ("a.zip", "b.zip"):
-        run.ok("pack", house, "-o", tmp_path / name)
-    assert (tmp_path / "a.zip").read_bytes() == (tmp_path / "b.zip").read_bytes()
+def test_two_packs_are_the_same(
+    run: Any, house: Path, packed: Callable[..., Path], tmp_path: Path
+) -> None:
+    run.ok("pack", house, "-o", tmp_path / "b.zip")
+    assert packed().read_bytes() == (tmp_path / "b.zip").read_bytes()
 
 
 @pytest.mark.parametrize("position", ["rough", "none"])
-def test_position_is_nowhere_in_it(run: Any, house: Path, tmp_path: Path, position: str) -> None:
-    run.ok("pack", house, "-o", tmp_path / "p.zip", "--position", position)
-    again = unpacked(tmp_path / "p.zip", tmp_path / "p")
+def test_position_is_nowhere_in_it(
+    run: Any, packed: Callable[..., Path], tmp_path: Path, position: str
+) -> None:
+    again = unpacked(packed("--position", position), tmp_path / "p")
     data = json.loads((again / "survey.json").read_text("utf-8"))
     off = abs(data["site"]["latitude_deg"] - SITE[0]), abs(data["site"]["longitude_deg"] - SITE[1])
     if position == "none":
@@ -89,9 +111,10 @@ def test_position_is_nowhere_in_it(run: Any, house: Path, tmp_path: Path, positi
         assert "no stations" in outcome.err
 
 
-def test_rough_survey_keeps_where_its_pictures_look(run: Any, house: Path, tmp_path: Path) -> None:
-    run.ok("pack", house, "-o", tmp_path / "p.zip", "--position", "rough")
-    again = unpacked(tmp_path / "p.zip", tmp_path / "p")
+def test_rough_survey_keeps_where_its_pictures_look(
+    run: Any, house: Path, packed: Callable[..., Path], tmp_path: Path
+) -> None:
+    again = unpacked(packed("--position", "rough"), tmp_path / "p")
     data = json.loads((house / "survey.json").read_text("utf-8"))
     view = data["views"][0]["id"]
     was = run.ok("locate", house, view, "2000", "400", "--json").row
@@ -100,9 +123,10 @@ def test_rough_survey_keeps_where_its_pictures_look(run: Any, house: Path, tmp_p
     assert now["elevation_deg"] == pytest.approx(was["elevation_deg"], abs=1e-6)
 
 
-def test_strip_leaves_pixels_alone(run: Any, house: Path, tmp_path: Path) -> None:
-    run.ok("pack", house, "-o", tmp_path / "s.zip", "--strip")
-    again = unpacked(tmp_path / "s.zip", tmp_path / "s")
+def test_strip_leaves_pixels_alone(
+    run: Any, house: Path, packed: Callable[..., Path], tmp_path: Path
+) -> None:
+    again = unpacked(packed("--strip"), tmp_path / "s")
     sizes = {}
     for file in house.glob("photos/*"):
         with Image.open(file) as picture:

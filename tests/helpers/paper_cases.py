@@ -6,6 +6,8 @@ import json
 from pathlib import Path
 from typing import Any
 
+from sample_house import gable_alone
+
 SAMPLE = Path(__file__).parents[2] / "sample_images" / "demo_survey.json"
 LONG = "An invented house with a very long name at 1234 Tern Rise and the Corner of Wendelow Lane"
 
@@ -15,10 +17,14 @@ def sample() -> dict[str, Any]:
     return json.loads(SAMPLE.read_text(encoding="utf-8"))
 
 
-def with_stations(count: int, must_have: int, longest: bool = False) -> dict[str, Any]:
+def with_stations(
+    count: int, must_have: int, longest: bool = False, few_things: bool = False
+) -> dict[str, Any]:
     """The sample with ``count`` stations round the compass, the first ``must_have`` of them must
     be had; ids and title as long as the form of the file allows people to type."""
     data = sample()
+    if few_things:
+        gable_alone(data)
     first = data["stations"][0]
     name = "QLONGESTCALLSIGN_{:02d}" if longest else "Q{:02d}"
     made = []

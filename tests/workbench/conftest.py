@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import shutil
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
@@ -11,7 +10,7 @@ from typing import Any
 
 import pytest
 from bench_client import HOME, HOST
-from sample_house import lay_out
+from sample_house import lay_out, trimmed
 from starlette.testclient import TestClient
 
 from skyview.workbench.app import guarded
@@ -28,24 +27,7 @@ def sample_folder(tmp_path_factory) -> Path:
 @pytest.fixture
 def small_folder(sample_folder, tmp_path) -> Path:
     """A survey of one view, four stations and few things in the way, that a test may change."""
-    folder = Path(shutil.copytree(sample_folder, tmp_path / "small"))
-    data = json.loads((folder / "survey.json").read_text(encoding="utf-8"))
-    for name in ("marks", "outlines"):
-        data[name] = [one for one in data[name] if one["view"] == "gable"]
-    data["views"] = [one for one in data["views"] if one["id"] == "gable"]
-    shown = list(dict.fromkeys(one["obstruction"] for one in data["outlines"]))
-    kept = {"oak", *shown[:4]}
-    data["outlines"] = [one for one in data["outlines"] if one["obstruction"] in kept]
-    data["obstructions"] = [
-        one for one in data["obstructions"] if one["id"] in kept or one.get("line_enu_m")
-    ]
-    for one in data["obstructions"]:
-        if one.get("distance_from") == "sweep":
-            one["distance_from"] = "gable"
-    few = ("QVEL", "QPEL", "QIVE", "QSKA")
-    data["stations"] = [one for one in data["stations"] if one["id"] in few]
-    (folder / "survey.json").write_text(json.dumps(data), encoding="utf-8")
-    return folder
+    return trimmed(Path(shutil.copytree(sample_folder, tmp_path / "small")))
 
 
 @pytest.fixture

@@ -113,9 +113,9 @@ def test_card_fills_one_side(size: Any) -> None:
 
 
 CASES = {
-    "three stations": with_stations(3, 3),
-    "sixty with long names, none must be had": with_stations(60, 0, longest=True),
-    "eight of twelve must be had, long names": with_stations(12, 8, longest=True),
+    "three stations": with_stations(3, 3, few_things=True),
+    "sixty with long names, none must be had": with_stations(60, 0, longest=True, few_things=True),
+    "eight of twelve must be had, long names": with_stations(12, 8, longest=True, few_things=True),
     "no photo": without(sample(), "views"),
     "no antenna, none must be had": without(sample(), "antennas", "must"),
 }

@@ -85,13 +85,18 @@ def close(page, pixel, other) -> None:
     assert pixel == pytest.approx(other, abs=1.0 / page.state("state.frame.scale") + DRAWN_PX)
 
 
-def answered(page, asked, sky: int, solid: int) -> None:
-    """Waits until the finder was asked with so many pixels of each kind, and has answered."""
+def heard(page, asked, sky: int, solid: int) -> None:
+    """Waits until the finder was asked with so many pixels of each kind."""
     end = time.monotonic() + PATIENCE_S
     while not asked or (len(asked[-1]["sky"]), len(asked[-1]["solid"])) != (sky, solid):
         assert time.monotonic() < end, asked
         page.page.wait_for_timeout(40)
     page.frames()
+
+
+def answered(page, asked, sky: int, solid: int) -> None:
+    """Waits until the finder was asked so, and has answered."""
+    heard(page, asked, sky, solid)
     page.wait(QUIET)
 
 
@@ -101,7 +106,7 @@ def test_a_tap_says_what_its_pixel_is(taught, size) -> None:
     page.button(SOLID).click()
     page.tap(1200, 900)
     expect(page.page.locator("#overlay .stroke.s-solid")).to_have_count(1)
-    answered(page, asked, 0, 1)
+    heard(page, asked, 0, 1)
     [first] = asked
     assert (first["view"], first["sky"]) == ("gable", [])
     close(page, first["solid"][0], [1200, 900])
@@ -113,7 +118,7 @@ def test_a_tap_says_what_its_pixel_is(taught, size) -> None:
     assert page.state("state.frame.scale") > 2 * scale
     page.tap(1404, 710)
     expect(page.page.locator("#overlay .stroke.s-solid")).to_have_count(2)
-    answered(page, asked, 0, 2)
+    heard(page, asked, 0, 2)
     assert asked[1]["solid"][0] == first["solid"][0]
     close(page, asked[1]["solid"][1], [1404, 710])
     assert page.state("state.tool") == "solid"
@@ -128,7 +133,7 @@ def test_a_drag_gives_five_pixels_on_its_way(taught, size) -> None:
     corner = [1500, 500]
     draw(page, [[1500 - reach, 500], corner, [1500, 500 + reach]])
     expect(page.page.locator("#overlay .stroke.s-sky")).to_have_count(5)
-    answered(page, asked, 5, 0)
+    heard(page, asked, 5, 0)
     [body] = asked
     assert body["solid"] == []
     wanted = [[1500 - reach, 500], [1500 - reach / 2, 500], corner, [1500, 500 + reach / 2],
@@ -139,7 +144,7 @@ def test_a_drag_gives_five_pixels_on_its_way(taught, size) -> None:
     short = 24.0 / page.state("state.frame.scale")
     draw(page, [[1500 + short, 450], [1500 + 2 * short, 450]])
     expect(page.page.locator("#overlay .stroke.s-sky")).to_have_count(7)
-    answered(page, asked, 7, 0)
+    heard(page, asked, 7, 0)
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -200,10 +205,10 @@ def test_keys_alone(taught) -> None:
         page.page.keyboard.press(key)
     expect(page.page.locator("#overlay .stroke.s-solid")).to_have_count(1)
     cursor = page.state("state.cursor")
-    answered(page, asked, 0, 1)
+    heard(page, asked, 0, 1)
     page.page.keyboard.press("Delete")
     expect(page.page.locator("#overlay .stroke")).to_have_count(0)
-    answered(page, asked, 0, 0)
+    heard(page, asked, 0, 0)
     assert asked[0]["solid"][0] == pytest.approx(cursor, abs=DRAWN_PX)
     page.page.keyboard.press("Escape")
     page.wait("state.tool === 'look' && state.cursor === null")
