@@ -20,6 +20,7 @@ from skyview.workbench.server import listen
 from skyview.workbench.skylines import find_proposals
 
 REASON = "no Chromium here: name it in SKYVIEW_CHROMIUM or install it as chromium"
+FAILED = pytest.StashKey[bool]()
 _NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 _QUIET = (
     "--no-sandbox",
@@ -107,8 +108,17 @@ def serve(browser) -> Iterator[Callable[[Path], Server]]:
         server.stop()
 
 
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item) -> Iterator[None]:
+    """Lets fixtures see whether their test failed."""
+    report = yield
+    if report.when == "call":
+        item.stash[FAILED] = report.failed
+    return report
+
+
 @pytest.fixture
-def hands(browser) -> Iterator[Callable[..., Hands]]:
+def hands(browser, request) -> Iterator[Callable[..., Hands]]:
     """Opens the page at an address; what the browser complains of fails the test."""
     opened = []
 
@@ -122,6 +132,9 @@ def hands(browser) -> Iterator[Callable[..., Hands]]:
         return one
 
     yield hands_
+    if request.node.stash.get(FAILED, False):
+        for one in opened:
+            print(one.told())
     complaints = [text for one in opened for text in one.complaints]
     for one in opened:
         one.page.context.close()
