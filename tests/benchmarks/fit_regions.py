@@ -77,8 +77,27 @@ class Seen:
     """(h, w) share of sky, coarse."""
     regions: Regions
 
+
+@dataclass
+class Light:
+    """What of a picture stays in memory: a tenth of what is seen."""
+
+    name: str
+    group: str
+    known: Path
+    """File of what is seen."""
+    truth: np.ndarray
+    regions: Regions
+
     def __post_init__(self) -> None:
         self.share = self.regions.mean(self.truth.astype(np.float32))
+
+    def seen(self) -> Seen:
+        found: Seen = pickle.loads(self.known.read_bytes())
+        return found
+
+    def picture(self) -> Sample:
+        return picture_of(self.known.with_suffix(".npz"))
 
 
 def seen_of(group: str, name: str, file: Path, rgb: np.ndarray, share: np.ndarray) -> Seen:
@@ -96,34 +115,37 @@ def picture_of(file: Path) -> Sample:
     return Sample(file.stem, kept["rgb"], kept["share"].astype(np.float32) / 255.0)
 
 
-def prepared(task: Task) -> Seen:
-    """A task's picture seen, kept in a file, and taken from there the next time."""
-    known = KEPT / f"{key_of(task)}.seen"
-    if known.exists():
-        return pickle.loads(known.read_bytes())
+def known_of(task: Task) -> Path:
+    """Where what is seen of a task's picture is kept."""
+    return KEPT / f"{key_of(task)}.seen"
+
+
+def prepare(task: Task) -> None:
+    """Makes a task's picture and what is seen of it: two files."""
     cv2.setNumThreads(1)
     group, sample, _ = task()
+    known = known_of(task)
     file = known.with_suffix(".npz")
     share = np.round(255.0 * sample.sky_share).astype(np.uint8)
     np.savez(file, rgb=sample.rgb, share=share)
     seen = seen_of(group, sample.name, file, sample.rgb, sample.sky_share)
     known.write_bytes(pickle.dumps(seen))
-    return seen
 
 
-def _prepare(task: Task) -> None:
-    """Only the file: to hand a picture from one process to another takes longer than to read it."""
-    prepared(task)
+def _light(known: Path) -> Light:
+    seen: Seen = pickle.loads(known.read_bytes())
+    return Light(seen.name, seen.group, known, seen.truth, seen.regions)
 
 
-def all_seen() -> list[Seen]:
+def all_seen() -> list[Light]:
+    """All pictures; those that were prepared before are taken as they were."""
     KEPT.mkdir(exist_ok=True)
     tasks = learnt()
-    missing = [task for task in tasks if not (KEPT / f"{key_of(task)}.seen").exists()]
+    missing = [task for task in tasks if not known_of(task).exists()]
     with multiprocessing.get_context("spawn").Pool(2) as pool:
-        for _ in pool.imap(_prepare, missing, chunksize=7):
+        for _ in pool.imap(prepare, missing, chunksize=7):
             pass
-    return [prepared(task) for task in tasks]
+    return on_both_cores(_light, [(known_of(task),) for task in tasks])
 
 
 def fold_of(name: str) -> int:
@@ -145,14 +167,14 @@ class Rows:
     fold: int
 
 
-def rows_of(s: Seen, table: np.ndarray) -> Rows:
+def rows_of(s: Light, table: np.ndarray) -> Rows:
     """Large regions weigh more, mixed ones less."""
     weight = _size(s) * np.abs(s.share - 0.5)
     return Rows(table, s.share > 0.5, weight, fold_of(s.name))
 
 
-def _size(s: Seen) -> np.ndarray:
-    return np.asarray(np.minimum(s.regions.area / s.c.edge.size, 0.05) ** 0.5)
+def _size(s: Light) -> np.ndarray:
+    return np.asarray(np.minimum(s.regions.area / s.truth.size, 0.05) ** 0.5)
 
 
 def grow(rows: list[Rows], pick: np.ndarray, seed: int = 0) -> Any:
@@ -195,21 +217,26 @@ def _nth(function: Callable[..., Any], n: int) -> Any:
     return function(*WORK[n])
 
 
-def evidence(seen: list[Seen], likely: list[np.ndarray]) -> list[np.ndarray]:
-    """Evidence of all regions by what was thought of each pixel (h, w)."""
+def evidence(seen: list[Light], likely: list[np.ndarray | None]) -> list[np.ndarray]:
+    """Evidence of all regions by what was thought of each pixel (h, w).
+
+    None stands for the mean of the simple ways of finding the sky.
+    """
     return on_both_cores(_evidence, list(zip(seen, likely, strict=True)))
 
 
-def _evidence(s: Seen, p: np.ndarray) -> np.ndarray:
+def _evidence(light: Light, likely: np.ndarray | None) -> np.ndarray:
+    s = light.seen()
+    p = np.mean(s.hypotheses, axis=0) if likely is None else likely[s.regions.label]
     return evidence_of(s.c, s.regions, s.hypotheses, s.growth.doubt, p.astype(np.float32))
 
 
-def union_share(s: Seen, likely: np.ndarray) -> float:
+def union_share(s: Light, likely: np.ndarray) -> float:
     word, truth = (likely > 0.5)[s.regions.label], s.truth > 0.5
     return float((word & truth).sum() / max((word | truth).sum(), 1))
 
 
-def told(title: str, seen: list[Seen], likely: list[np.ndarray]) -> None:
+def told(title: str, seen: list[Light], likely: list[np.ndarray]) -> None:
     share = np.array([union_share(s, p) for s, p in zip(seen, likely, strict=True)])
     group = np.array([s.group for s in seen])
     for name in ("open", "roof", "hard"):
@@ -221,13 +248,11 @@ def told(title: str, seen: list[Seen], likely: list[np.ndarray]) -> None:
         )
 
 
-def simple_words(seen: list[Seen]) -> list[np.ndarray]:
-    """Words as wrong as one simple way of finding the sky is, each picture by another of them."""
-    ways = [s.hypotheses[n % len(s.hypotheses)] for n, s in enumerate(seen)]
-    return [
-        agreed(s.regions, 0.1 + 0.8 * s.regions.mean(way.astype(np.float32)))
-        for s, way in zip(seen, ways, strict=True)
-    ]
+def _simple_word(light: Light, way: int) -> np.ndarray:
+    """A word as wrong as one simple way of finding the sky is."""
+    ways = light.seen().hypotheses
+    found = light.regions.mean(ways[way % len(ways)].astype(np.float32))
+    return agreed(light.regions, 0.1 + 0.8 * found)
 
 
 @dataclass
@@ -251,7 +276,7 @@ Known = tuple[np.ndarray, np.ndarray]
 
 
 def stroked(
-    s: Seen, start: int, table: np.ndarray, word: np.ndarray, pixels: int, known: Known
+    s: Light, start: int, table: np.ndarray, word: np.ndarray, pixels: int, known: Known
 ) -> Stroked | None:
     """One more stroke of so many pixels where the word is most wrong; None where it is right."""
     label = s.regions.label
@@ -264,7 +289,7 @@ def stroked(
     told_ = next_told(s.regions, word, sky, solid)
     if told_ is None:
         return None
-    evidence = stroke_evidence(s.c, s.regions, table, word, told_)
+    evidence = stroke_evidence(s.seen().c, s.regions, table, word, told_)
     own = word if told_.kind else 1.0 - word
     # What is of the stroke's kind already stays so.
     weight = _size(s) * np.abs(s.share - 0.5) * np.where(own > 0.9, 0.15, 1.0)
@@ -272,12 +297,12 @@ def stroked(
     return Stroked(start, word, sky, solid, told_, rows)
 
 
-def after_stroke(s: Seen, made: Stroked, own: np.ndarray) -> np.ndarray:
+def after_stroke(s: Light, made: Stroked, own: np.ndarray) -> np.ndarray:
     """The word after a stroke, as ``strokes.taught`` has it."""
     return settled_word(s.regions, heard(made.word, own, made.told), made.sky, made.solid)
 
 
-def _strokes(s: Seen, start: int, table: np.ndarray, word: np.ndarray) -> list[Stroked]:
+def _strokes(s: Light, start: int, table: np.ndarray, word: np.ndarray) -> list[Stroked]:
     """A stroke of one pixel and one of several where a word is poor."""
     if not WORST < union_share(s, word) < POOR:
         return []
@@ -286,7 +311,7 @@ def _strokes(s: Seen, start: int, table: np.ndarray, word: np.ndarray) -> list[S
     return [m for m in made if m is not None]
 
 
-def _next_stroke(s: Seen, table: np.ndarray, before: Stroked, own: np.ndarray) -> Stroked | None:
+def _next_stroke(s: Light, table: np.ndarray, before: Stroked, own: np.ndarray) -> Stroked | None:
     word = after_stroke(s, before, own)
     return stroked(s, before.start, table, word, 1, (before.sky, before.solid))
 
@@ -310,32 +335,32 @@ def write(trees: Any, name: str, names: tuple[str, ...]) -> None:
     (FOLDER / f"forest_{name}.csv").write_text("\n".join([*head, *lines]) + "\n")
 
 
-def fit(seen: list[Seen]) -> tuple[list[np.ndarray], list[np.ndarray]]:
+def fit(seen: list[Light]) -> tuple[list[np.ndarray], list[np.ndarray]]:
     """Grows the forests of regions.
 
     Returns the last word on every picture by the others, (count,) of each, and its evidence.
     """
     everything = np.arange(len(seen))
-    words = [np.mean(s.hypotheses, axis=0) for s in seen]
+    words: list[np.ndarray | None] = [None] * len(seen)
     for stage in STAGES:
         tables = evidence(seen, words)
         rows = [rows_of(s, table) for s, table in zip(seen, tables, strict=True)]
         likely = left_out(rows)
         told(stage, seen, likely)
         write(grow(rows, everything), stage, FEATURES)
-        words = [p[s.regions.label] for s, p in zip(seen, likely, strict=True)]
+        words = list(likely)
     settled = [agreed(s.regions, p) for s, p in zip(seen, likely, strict=True)]
     told("agreed", seen, settled)
     return settled, tables
 
 
-def fit_strokes(seen: list[Seen], second: list[np.ndarray], likely: list[np.ndarray]) -> None:
+def fit_strokes(seen: list[Light], second: list[np.ndarray], likely: list[np.ndarray]) -> None:
     """Grows the trees of strokes: on poor words, and on those of simple ways, wrong by far.
 
     Second strokes are learnt on what the first made of pictures left out.
     """
-    simple = simple_words(seen)
-    tables = evidence(seen, [p[s.regions.label] for s, p in zip(seen, simple, strict=True)])
+    simple = on_both_cores(_simple_word, [(s, n) for n, s in enumerate(seen)])
+    tables = evidence(seen, list(simple))
     starts = zip([*seen, *seen], [*second, *tables], [*likely, *simple], strict=True)
     work = [(s, n, table, word) for n, (s, table, word) in enumerate(starts)]
     first = [made for some in on_both_cores(_strokes, work) for made in some]
@@ -351,29 +376,29 @@ def fit_strokes(seen: list[Seen], second: list[np.ndarray], likely: list[np.ndar
     write(grow(rows, np.arange(len(rows))), "strokes", STROKE_FEATURES)
 
 
-def doubts(seen: list[Seen], likely: list[np.ndarray]) -> None:
+def doubts(seen: list[Light], likely: list[np.ndarray]) -> None:
     """Fits the confidence in what is found on pictures left out."""
     found = on_both_cores(_signals, list(zip(seen, likely, strict=True)))
     signals, shares = (np.array(values) for values in zip(*found, strict=True))
     fit_doubt(signals, shares, np.array([fold_of(s.name) for s in seen]))
 
 
-def _signals(s: Seen, p: np.ndarray) -> tuple[np.ndarray, float]:
+def _signals(light: Light, p: np.ndarray) -> tuple[np.ndarray, float]:
     """Of what is found, and its intersection over union."""
-    picture = picture_of(s.file)
+    picture, s = light.picture(), light.seen()
     small = small_copy(picture.rgb, s.c.shape[::-1])
     found = finished(picture.rgb, small, s.c, s.regions, s.hypotheses, s.growth, p)
     sky, truth = found.mask > 127, picture.sky_share > 0.5
     return found.signals, float((sky & truth).sum() / max((sky | truth).sum(), 1))
 
 
-def ferns(seen: list[Seen], likely: list[np.ndarray]) -> None:
+def ferns(seen: list[Light], likely: list[np.ndarray]) -> None:
     """Fits the trees that tell the shares of single pixels, on words about pictures left out.
 
     Not on photographs: what was marked by hand is not right to the pixel.
     """
     drawn = [
-        drawn_of(picture_of(s.file), s.name, p.astype(np.float32)[s.regions.label], n)
+        drawn_of(s.picture(), s.name, p.astype(np.float32)[s.regions.label], n)
         for n, (s, p) in enumerate(zip(seen, likely, strict=True))
         if s.name.split("-")[0] not in catalogue()
     ]

