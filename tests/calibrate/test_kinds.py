@@ -174,6 +174,7 @@ def test_ties_do_not_disturb_the_view_that_knows_better():
     assert found.yaw_deg == pytest.approx(121.0, abs=0.1)
 
 
+@pytest.mark.slow
 def test_ten_marks_take_less_than_twenty_milliseconds():
     """Processor time of this thread, best of five; 20 ms is the goal."""
     prior, sights = ten_marks(PHONE)

@@ -81,15 +81,13 @@ def test_the_covariance_is_that_of_many_noisy_tries():
     random = np.random.default_rng(7)
     cameras = [[0.0, 0.0, 6.0], [4.0, 0.0, 6.0], [0.0, 0.0, 8.0]]
     tries = [
-        meet(sighted([3.0, 20.0, 11.0], 2.0, cameras, 2e-3, noise=random.normal(size=(3, 3))))
+        vars(sighted([3.0, 20.0, 11.0], 2.0, cameras, 2e-3, noise=random.normal(size=(3, 3))))
         for _ in range(400)
     ]
-    inverse = np.array([t.inverse_m[0] for t in tries])
-    assert inverse.std() == pytest.approx(tries[0].inverse_sigma[0], rel=0.1)
-    places = np.array([t.place_m[0] for t in tries])
-    assert places.std(axis=0) == pytest.approx(tries[0].place_sigma_m[0], rel=0.15)
-    widths = np.array([t.half_width_m[0] for t in tries])
-    assert widths.std() == pytest.approx(tries[0].half_width_sigma_m[0], rel=0.15)
+    found = meet(Sighted(**{key: np.concatenate([one[key] for one in tries]) for key in tries[0]}))
+    assert found.inverse_m.std() == pytest.approx(found.inverse_sigma[0], rel=0.1)
+    assert found.place_m.std(axis=0) == pytest.approx(found.place_sigma_m[0], rel=0.15)
+    assert found.half_width_m.std() == pytest.approx(found.half_width_sigma_m[0], rel=0.15)
 
 
 def test_lines_that_hardly_cross_leave_the_far_end_open():

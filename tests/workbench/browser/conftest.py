@@ -13,9 +13,12 @@ import uvicorn
 from page_hands import SIZES, Hands
 from playwright.sync_api import Browser, sync_playwright
 
+from skyview.survey.storage import load, photo_path
 from skyview.workbench.app import guarded
 from skyview.workbench.bench import Bench
+from skyview.workbench.folder import workbench_folder
 from skyview.workbench.gate import Door
+from skyview.workbench.pictures import key_of, make_tiles
 from skyview.workbench.server import listen
 from skyview.workbench.skylines import find_proposals
 
@@ -74,6 +77,17 @@ class Server:
         self._bench.hub.close()
         self._server.should_exit = True
         self._thread.join(20)
+
+
+@pytest.fixture(scope="session")
+def sample_folder(sample_folder, tmp_path_factory) -> Path:
+    """The sample survey with its tiles made, so that no copy of it makes them again."""
+    folder = Path(shutil.copytree(sample_folder, tmp_path_factory.mktemp("tiled") / "survey"))
+    for view in load(folder).views:
+        photo = photo_path(folder, view)
+        home = workbench_folder(folder, "tiles") / key_of(photo)
+        make_tiles(lambda share: None, photo, home, tuple(view.size_px))
+    return folder
 
 
 @pytest.fixture(scope="session")

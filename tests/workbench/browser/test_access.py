@@ -51,7 +51,7 @@ def test_each_step_of_a_full_survey(sample_server, hands, size, scheme) -> None:
     assert violations(page) == []
 
 
-@pytest.mark.parametrize(("size", "scheme"), [("laptop", "light"), ("phone", "dark")])
+@pytest.mark.parametrize(("size", "scheme"), [("phone", "dark"), *OTHERS])
 def test_teaching_the_sky(serve, hands, looked_folder, tmp_path, size, scheme) -> None:
     server = serve(Path(shutil.copytree(looked_folder, tmp_path / "survey")))
     page = hands(server.address, size, scheme)
