@@ -34,6 +34,23 @@ _HEAR = """
 """
 """What reaches the page, in order."""
 
+_BRING = """
+    async ([x, y]) => {
+        document.dispatchEvent(new CustomEvent('skyview:bring', { detail: [[x, y]] }));
+        const frame = () => new Promise((done) => requestAnimationFrame(done));
+        await frame();
+        await frame();
+        const { state } = await import('/static/js/state/store.js');
+        const { toScreen } = await import('/static/js/geometry.js');
+        const overlay = document.getElementById('overlay');
+        const box = overlay.getBoundingClientRect();
+        const [sx, sy] = toScreen(state.frame, [x, y]);
+        const place = [sx + box.left, sy + box.top];
+        return [...place, overlay.contains(document.elementFromPoint(...place))];
+    }
+"""
+"""Brings a picture point into view: its place, and whether the picture is on top there."""
+
 LOST_AFTER_S = 3.0
 """A touch that has not reached the page by then was lost on its way there."""
 
@@ -85,22 +102,17 @@ class Hands:
         )
 
     def bring(self, x_px: float, y_px: float) -> tuple[float, float]:
-        """Brings a picture point into the middle of the plate; its place on the window."""
-        place = self.page.evaluate(
-            """async ([x, y]) => {
-                document.dispatchEvent(new CustomEvent('skyview:bring', { detail: [[x, y]] }));
-                const frame = () => new Promise((done) => requestAnimationFrame(done));
-                await frame();
-                await frame();
-                const { state } = await import('/static/js/state/store.js');
-                const { toScreen } = await import('/static/js/geometry.js');
-                const box = document.getElementById('overlay').getBoundingClientRect();
-                const [sx, sy] = toScreen(state.frame, [x, y]);
-                return [sx + box.left, sy + box.top];
-            }""",
-            [x_px, y_px],
-        )
-        return place[0], place[1]
+        """Brings a picture point into the middle of the plate; its place on the window.
+
+        At the picture's edge the middle may be out of reach, and the point then lie beneath the
+        zoom buttons: the picture is brought closer until it is clear of them.
+        """
+        for _ in range(4):
+            left_px, top_px, clear = self.page.evaluate(_BRING, [x_px, y_px])
+            if clear:
+                break
+            self.page.locator("#zoom-in").click()
+        return left_px, top_px
 
     def tap(self, x_px: float, y_px: float) -> None:
         """Taps or clicks a picture point.
