@@ -9,10 +9,10 @@ from __future__ import annotations
 import cv2
 import numpy as np
 from scipy.ndimage import minimum_filter1d
-from scipy.signal import find_peaks
 
 from skyview.angles import Array
 from skyview.outline.coarse import Mask, Pixels, lab_of
+from skyview.outline.peaks import peaks_of
 
 BAND_DEG = (0.15, 1.8)
 """What lies so far below the skyline is looked at."""
@@ -102,7 +102,8 @@ def seams_of(contrast: Array, taken: list[int], apart_px: float) -> list[int]:
     >>> seams_of(np.array([0.0, 1.0, 5.0, 1.0, 0.0, 4.0, 0.0]), [6], 2.0)
     [2]
     """
-    peaks, _ = find_peaks(contrast, height=CONTRAST)
+    peaks = peaks_of(contrast)
+    peaks = peaks[contrast[peaks] >= CONTRAST]
     chosen: list[int] = []
     for peak in sorted(peaks.tolist(), key=lambda place: -contrast[place]):
         if all(abs(peak - other) >= apart_px for other in [*taken, *chosen]):

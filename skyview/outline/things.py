@@ -13,11 +13,11 @@ from typing import Literal
 
 import cv2
 import numpy as np
-from scipy.signal import find_peaks
 from shapely import Polygon
 
 from skyview.angles import Array
 from skyview.outline.coarse import Mask, Pixels, Plane
+from skyview.outline.peaks import peaks_of
 from skyview.outline.poles import pole_of
 from skyview.outline.seams import clearest_near, contrast_of, seams_of
 
@@ -177,8 +177,7 @@ def _cuts(body: Mask, contrast: Array, per_deg: float) -> list[tuple[int, int]]:
     rise = np.where(body.any(0), height - body.argmax(0), 0) / per_deg
     # Tops of equal height would each count with the notches of all: the ramp makes them differ.
     ramp = np.linspace(0.0, 1e-6, width)
-    peaks, _ = find_peaks(np.concatenate([[-1.0], rise + ramp, [-1.0]]), prominence=RISE_DEG)
-    peaks = peaks - 1
+    peaks = peaks_of(np.concatenate([[-1.0], rise + ramp, [-1.0]]), RISE_DEG) - 1
     edges = [0]
     for left, right in itertools.pairwise(peaks):
         notch = left + int(rise[left : right + 1].argmin())

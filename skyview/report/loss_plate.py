@@ -14,7 +14,8 @@ from skyview.report import frame, ink, legend, stations, words
 from skyview.report.canvas import Canvas
 from skyview.report.frame import Window
 from skyview.report.lettering import width_px
-from skyview.report.loss_layer import draw_layer, draw_steps_legend, drawn_loss
+from skyview.report.loss_layer import draw_layer, draw_steps_legend
+from skyview.report.loss_steps import drawn_loss
 from skyview.report.marks import draw_loop, draw_mark
 from skyview.report.panorama import SIDE_MARGIN, sorted_rows, windows_of, write_sheet
 from skyview.survey.loss_view import LossLayer

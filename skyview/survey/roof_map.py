@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import LinearNDInterpolator, NearestNDInterpolator
 
 from skyview.angles import Array
 from skyview.errors import InputError
@@ -162,6 +161,9 @@ def _spread(points: Array) -> NDArray[np.intp]:
 def _between(known_m: Array, values: Array, at_m: Array) -> Array:
     """Values (K, S) known at places (K, 2), read linearly at others (M, 2); beyond the outermost
     the nearest counts."""
+    # Half a second to load, and few roofs are mapped.
+    from scipy.interpolate import LinearNDInterpolator, NearestNDInterpolator
+
     nearest = NearestNDInterpolator(known_m, values)(at_m)
     spread = np.ptp(known_m, axis=0)
     if len(known_m) < 4 or np.linalg.matrix_rank(known_m - known_m[0], tol=1e-6 * spread.max()) < 2:

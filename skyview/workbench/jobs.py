@@ -8,6 +8,7 @@ from __future__ import annotations
 import itertools
 import logging
 import multiprocessing
+import os
 import threading
 import time
 from collections import OrderedDict
@@ -15,7 +16,9 @@ from collections.abc import Callable, Hashable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass, field
+from multiprocessing import forkserver
 from multiprocessing.connection import Connection
+from multiprocessing.context import ForkServerContext, SpawnContext
 from typing import Any, Literal
 
 from skyview.errors import InputError, SkyviewError, StorageError
@@ -31,7 +34,11 @@ KEPT = 64
 RETRY_S = 10.0
 """Work that failed is begun again when it is asked for after so long, not at once."""
 
+PREPARED = ("skyview.workbench.skylines", "skyview.workbench.pictures")
+"""What work apart needs is loaded once, in a process that every one of its processes comes from."""
+
 _POLL_S = 0.1
+_PREPARING = threading.Lock()
 _TOLD_STEPS = 50
 """Progress is told in steps of this part of the whole."""
 
@@ -223,7 +230,8 @@ def apart(report: Report, function: Callable[..., Any], *arguments: Any) -> Any:
     The memory that it took goes back to the system, and CancelledError ends it at once. Raises
     the SkyviewErrors of the function; StorageError where the process dies.
     """
-    context = multiprocessing.get_context("spawn")
+    prepare()
+    context = _context()
     ours, theirs = context.Pipe()
     process = context.Process(target=_child, args=(theirs, function, arguments), daemon=True)
     with interrupts_held():
@@ -253,6 +261,36 @@ def apart(report: Report, function: Callable[..., Any], *arguments: Any) -> Any:
             process.terminate()
         process.join()
         ours.close()
+
+
+def prepare() -> None:
+    """Begin to load what work apart needs, so that the first one need not wait for it."""
+    if isinstance(_context(), ForkServerContext):
+        with _PREPARING, interrupts_held(), _own_modules_only():
+            forkserver.ensure_running()
+
+
+@contextmanager
+def _own_modules_only() -> Iterator[None]:
+    """Processes begun in the block take no module from the working folder, which is the user's."""
+    before = os.environ.get("PYTHONSAFEPATH")
+    os.environ["PYTHONSAFEPATH"] = "1"
+    try:
+        yield
+    finally:
+        if before is None:
+            del os.environ["PYTHONSAFEPATH"]
+        else:
+            os.environ["PYTHONSAFEPATH"] = before
+
+
+def _context() -> ForkServerContext | SpawnContext:
+    """How processes are begun: from one that has loaded what they need, where the system can."""
+    if "forkserver" not in multiprocessing.get_all_start_methods():
+        return multiprocessing.get_context("spawn")
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload(list(PREPARED))
+    return context
 
 
 def _child(pipe: Connection, function: Callable[..., Any], arguments: tuple[Any, ...]) -> None:

@@ -13,7 +13,7 @@ from contourpy import FillType, LineType, contour_generator
 from skyview.angles import Array
 from skyview.errors import InputError
 from skyview.place.channels import centre_mhz
-from skyview.report.loss_layer import STEPS, drawn_loss
+from skyview.report.loss_steps import STEPS, drawn_loss
 from skyview.report.words import loss_frequency, loss_step
 from skyview.survey.cameras import ViewCamera
 from skyview.survey.loss_view import layer_of

@@ -20,6 +20,7 @@ from skyview.errors import InputError, StorageError
 from skyview.workbench.app import guarded
 from skyview.workbench.bench import Bench
 from skyview.workbench.gate import Door
+from skyview.workbench.jobs import prepare
 from skyview.workbench.keys import Keys
 from skyview.workbench.patience import Impatient
 
@@ -113,6 +114,7 @@ def serve(
         say("a device has been let in; for another one:")
         invite_on_terminal()
 
+    prepare()
     bench = Bench(folder, invite if share else None)
     door = Door(listening.hosts, keys, on_entry=entered if share else None)
     config = uvicorn.Config(

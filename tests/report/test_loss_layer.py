@@ -14,8 +14,8 @@ from PIL import Image
 from skyview.errors import InputError
 from skyview.report import ink, words
 from skyview.report.frame import Window
-from skyview.report.loss_layer import FAINT_DB, SPECK_DEG2, STEPS, drawn_loss
 from skyview.report.loss_plate import draw_loss_plates
+from skyview.report.loss_steps import FAINT_DB, SPECK_DEG2, STEPS, drawn_loss
 from skyview.survey.loss_view import LossLayer
 from skyview.survey.results import Plate
 

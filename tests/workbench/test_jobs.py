@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 import threading
 import time
 
@@ -143,6 +145,26 @@ def test_apart_ends_at_once_when_it_is_stopped():
     jobs.cancel(job)
     wait(job, "cancelled")
     assert time.monotonic() - start < 5.0
+
+
+def test_work_apart_takes_no_module_from_the_working_folder(tmp_path):
+    work, mine = tmp_path / "work", tmp_path / "mine"
+    for folder in (work, mine):
+        folder.mkdir()
+    (mine / "cv2.py").write_text("open('taken', 'w')\n", encoding="utf-8")
+    (work / "run.py").write_text(
+        "from skyview.workbench.jobs import apart\n"
+        "def answer(report):\n"
+        "    return 42\n"
+        "if __name__ == '__main__':\n"
+        "    print(apart(lambda share: None, answer))\n",
+        encoding="utf-8",
+    )
+    done = subprocess.run(
+        [sys.executable, work / "run.py"], cwd=mine, capture_output=True, text=True, timeout=120
+    )
+    assert (done.stdout, done.stderr) == ("42\n", "")
+    assert not (mine / "taken").exists()
 
 
 def test_what_comes_behind_rests_while_somebody_waits():

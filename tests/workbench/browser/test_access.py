@@ -59,7 +59,7 @@ def test_teaching_the_sky(serve, hands, looked_folder, tmp_path, size, scheme) -
     page.step("mark")
     page.page.get_by_role("button", name="gable", exact=True).click()
     page.button("This is not sky").click()
-    page.wait("state.frame && !state.frame.first && state.proposals?.found")
+    page.wait("state.frame?.first === false && state.proposals?.found")
     page.tap(1500, 900)
     page.button("Forget the strokes").wait_for()
     assert violations(page) == []

@@ -14,7 +14,7 @@ from playwright.sync_api import expect
 
 CIRCLE = Path(__file__).parents[3] / "sample_images" / "gable_circle.jpg"
 SIZES = ["phone", "laptop"]
-READY = "state.survey && state.pose && state.picture?.view === 'gable' && state.frame && !state.frame.first"
+READY = "state.survey && state.pose && state.picture?.view === 'gable' && state.frame?.first === false"
 SKY, SOLID = "This is sky", "This is not sky"
 JOBS = "Object.values(state.jobs).filter((job) => job.kind === 'skyline')"
 QUIET = f"{JOBS}.length && !{JOBS}.some((job) => job.state === 'working')"
