@@ -29,7 +29,13 @@ def test_a_swept_panorama_stretched_by_2_percent_gives_a_quarter_of_a_degree():
     assert found["elevation_median_deg"] <= 0.25
 
 
-@pytest.mark.parametrize("projection", study_cases.PROJECTIONS)
+@pytest.mark.parametrize(
+    "projection",
+    [
+        pytest.param(name, marks=[] if name == "rectilinear" else [pytest.mark.slow])
+        for name in study_cases.PROJECTIONS
+    ],
+)
 def test_intervals_hold_the_truth_as_often_as_they_say(projection):
     """60 random cases, all kinds of marks, four pixels each: the share of 95 % intervals that
     hold lies above 0.88, three sigmas of 60 independent cases below 0.95, and below 1."""

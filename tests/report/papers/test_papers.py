@@ -121,7 +121,14 @@ CASES = {
 }
 
 
-@pytest.mark.parametrize("case", CASES)
+LONG_RUNS = ("eight of twelve must be had, long names", "no antenna, none must be had")
+"""Tried in long runs alone: what is odd in them, others have too."""
+
+
+@pytest.mark.parametrize(
+    "case",
+    [pytest.param(c, marks=[pytest.mark.slow] if c in LONG_RUNS else []) for c in CASES],
+)
 def test_nothing_leaves_the_page(case: str) -> None:
     for kind, paper in papers_of(CASES[case]).items():
         for size in ("a4", "us-letter"):

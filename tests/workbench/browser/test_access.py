@@ -30,7 +30,10 @@ OTHERS = [
 ]
 
 
-@pytest.mark.parametrize(("size", "scheme"), [("laptop", "light"), ("phone", "dark"), *OTHERS])
+@pytest.mark.parametrize(
+    ("size", "scheme"),
+    [("laptop", "light"), pytest.param("phone", "dark", marks=pytest.mark.slow), *OTHERS],
+)
 def test_each_step_of_a_full_survey(sample_server, hands, size, scheme) -> None:
     page = hands(sample_server.address, size, scheme)
     page.wait("state.survey && state.pose && state.picture")

@@ -33,7 +33,7 @@ def mark_landmark(hands, name: str) -> None:
     hands.wait(f"state.revision > {before} && state.saved === 'saved'")
 
 
-@pytest.mark.parametrize("size", ["phone", "laptop"])
+@pytest.mark.parametrize("size", ["phone", pytest.param("laptop", marks=pytest.mark.slow)])
 def test_from_nothing_to_the_answer_and_back(serve, hands, tmp_path, size) -> None:
     folder = tmp_path / "new"
     server = serve(folder)

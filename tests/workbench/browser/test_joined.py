@@ -37,7 +37,7 @@ def joined_folder(sample_folder, tmp_path_factory) -> Path:
     return folder
 
 
-@pytest.mark.parametrize("size", ["phone", "laptop"])
+@pytest.mark.parametrize("size", ["phone", pytest.param("laptop", marks=pytest.mark.slow)])
 def test_a_joined_panorama_is_marked(serve, hands, joined_folder, tmp_path, size) -> None:
     folder = Path(shutil.copytree(joined_folder, tmp_path / "survey"))
     frame, x, y = WATER_TOWER

@@ -10,7 +10,7 @@ from skyview.survey.mounts import mounts_of
 from skyview.survey.storage import load
 
 
-@pytest.mark.parametrize("size", ["laptop", "phone"])
+@pytest.mark.parametrize("size", ["phone", pytest.param("laptop", marks=pytest.mark.slow)])
 def test_refused_spots_are_said_with_their_reason(sample_server, hands, size) -> None:
     found = mounts_of(load(sample_server.folder))
     page = hands(sample_server.address, size)

@@ -14,7 +14,9 @@ from playwright.sync_api import expect
 
 CIRCLE = Path(__file__).parents[3] / "sample_images" / "gable_circle.jpg"
 SIZES = ["phone", "laptop"]
-READY = "state.survey && state.pose && state.picture?.view === 'gable' && state.frame?.first === false"
+READY = (
+    "state.survey && state.pose && state.picture?.view === 'gable' && state.frame?.first === false"
+)
 SKY, SOLID = "This is sky", "This is not sky"
 JOBS = "Object.values(state.jobs).filter((job) => job.kind === 'skyline')"
 QUIET = f"{JOBS}.length && !{JOBS}.some((job) => job.state === 'working')"
@@ -100,7 +102,7 @@ def answered(page, asked, sky: int, solid: int) -> None:
     page.wait(QUIET)
 
 
-@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("size", ["phone", pytest.param("laptop", marks=pytest.mark.slow)])
 def test_a_tap_says_what_its_pixel_is(taught, size) -> None:
     page, asked = taught(size)
     page.button(SOLID).click()
