@@ -11,7 +11,7 @@ from bench_process import served
 from skyview.survey.storage import load
 
 WRITERS = 4
-CHANGES = 8
+CHANGES = 5
 
 
 def spot(writer: int, number: int) -> dict[str, object]:

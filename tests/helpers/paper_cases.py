@@ -17,6 +17,13 @@ def sample() -> dict[str, Any]:
     return json.loads(SAMPLE.read_text(encoding="utf-8"))
 
 
+def with_some(*stations: str) -> dict[str, Any]:
+    """The sample with these of its stations alone."""
+    data = sample()
+    data["stations"] = [one for one in data["stations"] if one["id"] in stations]
+    return data
+
+
 def with_stations(
     count: int, must_have: int, longest: bool = False, few_things: bool = False
 ) -> dict[str, Any]:

@@ -70,8 +70,8 @@ def test_everything_can_be_undone_and_made_again(client, folder):
         [patch("marks", "mm", points_px=[[2010.0, 702.0]])],
         [patch("obstructions", "oak", distance_m=31, distance_by=None)],
         [remove("obstructions", "maple_left", with_users=True)],
-        [{"do": "set", "part": "limits", "fields": {"lines_checked": False}}],
-        [{"do": "set", "part": "title", "value": "Another"}],
+        [{"do": "set", "part": "limits", "fields": {"lines_checked": False}},
+         {"do": "set", "part": "title", "value": "Another"}],
         [remove("views", "gable", with_users=True)],
         [{"do": "set", "part": "promises", "value": [{"station": "QIVE", "word": "may_fade"}]}],
     ]  # fmt: skip
