@@ -12,8 +12,8 @@ from skyview.angles import Array
 
 
 def peaks_of(values: Array, least_prominence: float = 0.0) -> NDArray[np.intp]:
-    """Places (K,) whose values (N,) are higher than what stands on both sides, in order; the
-    middle of a flat top counts, the first and last values never do.
+    """Places (K,) whose values (N,), at least one, are higher than what stands on both sides, in
+    order; the middle of a flat top counts, the first and last values never do.
 
     A peak's prominence is its height above the higher of the two lowest values that lie between it
     and the next higher one, or the row's end, on its left and right.
