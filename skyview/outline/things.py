@@ -48,6 +48,9 @@ MAST_FILL = 0.75
 WIRE_GAP_DEG, WIRE_SPACING_DEG = 4.0, 1.2
 """Pieces of thin things as near as this, along and across, are one mast, or one run of wires."""
 
+HANGING_DEG = 1.0
+"""What hangs in the air and is slighter than this on average parts nothing."""
+
 TOLERANCE_DEG, LEAFY_TOLERANCE_DEG, POLE_TOLERANCE_DEG = 0.15, 0.45, 0.1
 """How far a simplified edge may lie from the edge seen, that of a crown, and that of a pole."""
 
@@ -106,7 +109,7 @@ def things_of(
     thin = _thin(share, per_deg)
     body = solid & ~cv2.dilate(thin.astype(np.uint8), np.ones((3, 3), np.uint8)).astype(bool)
     found = [_thin_thing(part, unsure) for part in _parts(thin, per_deg)]
-    whole = _closed(body, CUT_GAP_DEG * per_deg)
+    whole = _standing(_closed(body, CUT_GAP_DEG * per_deg), per_deg)
     contrast = np.zeros(size[0])
     if rgb is not None:
         small = np.asarray(cv2.resize(rgb, size, interpolation=cv2.INTER_AREA), np.uint8)
@@ -210,6 +213,16 @@ def _closed(body: Mask, gap_px: float) -> Mask:
     ellipse = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (side, side))
     padded = cv2.copyMakeBorder(body.astype(np.uint8), *(side,) * 4, cv2.BORDER_REPLICATE)
     return cv2.morphologyEx(padded, cv2.MORPH_CLOSE, ellipse)[side:-side, side:-side] > 0
+
+
+def _standing(whole: Mask, per_deg: float) -> Mask:
+    """The body without pieces of wires, which would part what stands beneath them."""
+    _, label, stats, _ = cv2.connectedComponentsWithStats(whole.astype(np.uint8), connectivity=8)
+    long_ = np.maximum(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT])
+    slight = stats[:, cv2.CC_STAT_AREA] / long_ < HANGING_DEG * per_deg
+    slight[np.unique(label[-1])] = False
+    slight[0] = False
+    return whole & ~slight[label]
 
 
 def _solid_things(

@@ -140,3 +140,14 @@ def test_a_pole_with_its_crossarm_leaves_the_low_stretch_to_itself() -> None:
     foot = pole.ring_px[pole.ring_px[:, 1] > 560]
     assert np.ptp(foot[:, 0]) < 20
     assert all(t.ring_px[:, 1].min() > 530 for t in things if t.kind not in ("mast", "wire"))
+
+
+def test_pieces_of_a_wire_do_not_part_what_stands_beneath() -> None:
+    mask = np.full((300, 600), 255, np.uint8)
+    mask[200:] = 0
+    for left in range(30, 560, 45):
+        mask[130:134, left : left + 8] = 0
+    found = things_of(mask, np.zeros(600, bool), 14.0)
+    assert [(thing.kind, round(float(np.ptp(thing.ring_px[:, 0])))) for thing in found] == [
+        ("building", 600)
+    ]
