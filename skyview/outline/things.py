@@ -222,7 +222,7 @@ def _standing(whole: Mask, per_deg: float) -> Mask:
     slight = stats[:, cv2.CC_STAT_AREA] / long_ < HANGING_DEG * per_deg
     slight[np.unique(label[-1])] = False
     slight[0] = False
-    return whole & ~slight[label]
+    return np.asarray(whole & ~slight[label])
 
 
 def _solid_things(
