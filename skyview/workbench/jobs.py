@@ -16,14 +16,16 @@ from collections.abc import Callable, Hashable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass, field
-from multiprocessing import forkserver
 from multiprocessing.connection import Connection
-from multiprocessing.context import ForkServerContext, SpawnContext
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from skyview.errors import InputError, SkyviewError, StorageError
 from skyview.interrupts import interrupts_held
 from skyview.workbench.events import Hub
+
+if TYPE_CHECKING:
+    # Not every system has the first.
+    from multiprocessing.context import ForkServerContext, SpawnContext
 
 THREADS = 8
 """Most of them wait for a process apart, or rest."""
@@ -37,6 +39,7 @@ RETRY_S = 10.0
 PREPARED = ("skyview.workbench.skylines", "skyview.workbench.pictures")
 """What work apart needs is loaded once, in a process that every one of its processes comes from."""
 
+_FORKING = "forkserver" in multiprocessing.get_all_start_methods()
 _POLL_S = 0.1
 _PREPARING = threading.Lock()
 _TOLD_STEPS = 50
@@ -265,9 +268,13 @@ def apart(report: Report, function: Callable[..., Any], *arguments: Any) -> Any:
 
 def prepare() -> None:
     """Begin to load what work apart needs, so that the first one need not wait for it."""
-    if isinstance(_context(), ForkServerContext):
-        with _PREPARING, interrupts_held(), _own_modules_only():
-            forkserver.ensure_running()
+    if not _FORKING:
+        return
+    from multiprocessing import forkserver
+
+    with _PREPARING, interrupts_held(), _own_modules_only():
+        forkserver.set_forkserver_preload(list(PREPARED))
+        forkserver.ensure_running()
 
 
 @contextmanager
@@ -286,11 +293,9 @@ def _own_modules_only() -> Iterator[None]:
 
 def _context() -> ForkServerContext | SpawnContext:
     """How processes are begun: from one that has loaded what they need, where the system can."""
-    if "forkserver" not in multiprocessing.get_all_start_methods():
-        return multiprocessing.get_context("spawn")
-    context = multiprocessing.get_context("forkserver")
-    context.set_forkserver_preload(list(PREPARED))
-    return context
+    if _FORKING:
+        return multiprocessing.get_context("forkserver")
+    return multiprocessing.get_context("spawn")
 
 
 def _child(pipe: Connection, function: Callable[..., Any], arguments: tuple[Any, ...]) -> None:
