@@ -107,11 +107,12 @@ class Hands:
         At the picture's edge the middle may be out of reach, and the point then lie beneath the
         zoom buttons: the picture is brought closer until it is clear of them.
         """
-        for _ in range(4):
-            left_px, top_px, clear = self.page.evaluate(_BRING, [x_px, y_px])
+        left_px, top_px, clear = self.page.evaluate(_BRING, [x_px, y_px])
+        for _ in range(3):
             if clear:
                 break
             self.page.locator("#zoom-in").click()
+            left_px, top_px, clear = self.page.evaluate(_BRING, [x_px, y_px])
         return left_px, top_px
 
     def tap(self, x_px: float, y_px: float) -> None:
